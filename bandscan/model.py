@@ -1,0 +1,259 @@
+"""Frozen records that the rooms hand to each other.
+
+One thing is a record here; many like things are a table declared in `tables`. Records that hold arrays or tables compare by
+identity. Times are UTC; as text they are ISO 8601 with a trailing `Z`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Protocol
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+ComplexArray = npt.NDArray[np.complex64]
+
+
+class Samples(Protocol):
+    """IQ samples of one capture, wherever they are kept. 1.0 is the largest swing that the sample format holds."""
+
+    @property
+    def full_scale(self) -> float | None:
+        """abs(I) or abs(Q) from which a sample counts as clipped; None where the format has no ceiling (floats)."""
+
+    def __len__(self) -> int:
+        """Number of complex samples."""
+
+    def frames(self, start: int, rows: int, length: int, hop: int, out: ComplexArray | None = None) -> ComplexArray:
+        """Overlapping frames: row r holds samples start + r * hop ... + length; shape (rows, length), complex64.
+
+        Samples before the first or past the last one are zero. `out`, where given, is filled and returned.
+        """
+
+
+@dataclass(frozen=True, eq=False)
+class Capture:
+    """One recording, or one segment of a recording, with a centre frequency of its own.
+
+    `name` is the recording's name, `NAME#k` for segment k of several. `started_utc` is empty where the recording does not
+    tell. `rig` is empty where the recording does not name one. `forged` marks signals that were made, not received.
+    `remarks` are words for the rows of this capture (`truncated`, for instance); `notes` are lines for the user.
+    """
+
+    name: str
+    path: Path
+    samples: Samples
+    rate_hz: float
+    centre_hz: float
+    started_utc: str = ""
+    survey_id: str = ""
+    rig: str = ""
+    gain_db: float | None = None
+    forged: bool = False
+    remarks: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+    @property
+    def duration_s(self) -> float:
+        """Length of the capture. [s]"""
+        return len(self.samples) / self.rate_hz
+
+
+@dataclass(frozen=True, eq=False)
+class Measured:
+    """READINGS of one capture, with what the survey needs to know about the capture itself."""
+
+    recording: str
+    band: str
+    region: str
+    rig: str
+    started_utc: str
+    duration_s: float
+    survey_id: str
+    gain_db: float | None
+    forged: bool
+    rate_hz: float
+    centre_hz: float
+    overload_share: float
+    readings: pd.DataFrame
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Survey:
+    """What was on the air at one time in one band, for one rig: `rows` is SURVEY, `stations` is STATIONS."""
+
+    id: str
+    band: str
+    region: str
+    rig: str
+    started_utc: str
+    ended_utc: str
+    gain_db: float | None
+    forged: bool
+    overload_share: float
+    rows: pd.DataFrame
+    stations: pd.DataFrame
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Baseline:
+    """The reference station list of one band and rig: `stations` is BASELINE, ascending by channel."""
+
+    band: str
+    region: str
+    rig: str
+    stations: pd.DataFrame
+    surveys: int
+    first_utc: str
+    last_utc: str
+    made_utc: str
+    grade: str  # A, B, C or "unknown"
+    grade_reason: str
+    overload_share: float | None
+    uncovered_hz: tuple[int, ...]
+    version: str
+    forged: bool = False
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """A count sheet: its header as written, its ticks (SHEET, in the order heard) or bare totals by band."""
+
+    header: dict[str, str]
+    ticks: pd.DataFrame
+    totals: dict[str, int] = field(default_factory=dict)
+    source: str = ""
+    cautions: tuple[str, ...] = ()
+
+    @property
+    def job(self) -> str:
+        """The job's number or name; `unnamed` where the sheet gives none."""
+        return self.header.get("job", "") or "unnamed"
+
+
+@dataclass(frozen=True)
+class Reference:
+    """The level at which a good set follows half of the stations, and how well that is known.
+
+    `basis` is known-good, other family, calibrated, assumed or none; `threshold_db` is None for none. `unit` is the unit of
+    the baseline's levels. `sets` is how many known-good sets it rests on, `made_utc` the newest of them.
+    """
+
+    threshold_db: float | None
+    sd_db: float | None
+    basis: str
+    unit: str
+    sets: int = 0
+    made_utc: str = ""
+
+
+@dataclass(frozen=True)
+class Interval:
+    """An estimate and its 95 % interval; a bound is None where the evidence bounds one side only."""
+
+    value: float | None
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True)
+class DialPoint:
+    """Pointer error at one place of the dial: what it reads less what is true. [Hz]"""
+
+    at_hz: int
+    error_hz: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class StationHeard:
+    """One baseline station as this radio had it; `heard` is None where the alignment cannot say."""
+
+    channel_hz: int
+    level_db: float | None
+    heard: bool | None
+    probability: float
+    dial: str
+    grade: str
+    lamp: str
+    name: str = ""
+
+
+@dataclass(frozen=True)
+class Extra:
+    """A tick that no baseline station explains; `channel_hz` is where the fitted pointer puts it."""
+
+    dial: str
+    channel_hz: int | None
+    explained_by: str
+
+
+@dataclass(frozen=True)
+class Finding:
+    """A suspected fault; `weight` is the log10 of the odds against "nothing wrong"."""
+
+    fault: str
+    text: str
+    evidence: tuple[int, ...]
+    next_test: str
+    weight: float
+
+
+@dataclass(frozen=True)
+class Expected:
+    """How many stations this bench should give: 95 % band and middle."""
+
+    low: int
+    mid: float
+    high: int
+
+
+@dataclass(frozen=True)
+class BandCheck:
+    """One band of a radio held against the reference list. `s_curve` is what the page draws."""
+
+    band: str
+    counted: int
+    expected: Expected | None
+    reference: Reference
+    threshold_db: Interval
+    unit: str
+    bound: str  # two-sided, upper, lower or none
+    against_reference_db: Interval | None
+    dial_model: str
+    dial_points: tuple[DialPoint, ...]
+    lamp_expected: int | None
+    lamp_lit: int | None
+    lamp_threshold_db: float | None
+    stations: tuple[StationHeard, ...]
+    extras: tuple[Extra, ...]
+    findings: tuple[Finding, ...]
+    verdict: str
+    why: str
+    do_next: str
+    spread_db: float | None = None  # sigma of the fitted probit, for the drawn curve
+
+
+@dataclass(frozen=True)
+class RadioCheck:
+    """A sheet judged against a baseline."""
+
+    job: str
+    radio: str
+    family: str
+    swept: str
+    by: str
+    bands: dict[str, BandCheck]
+    cautions: tuple[str, ...]
+    baseline: dict[str, dict[str, Any]]
+    today: dict[str, dict[str, Any]] | None
+    made_utc: str
+    version: str
+    forged: bool = False

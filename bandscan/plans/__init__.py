@@ -1,0 +1,5 @@
+"""Band plans: which channels exist in a region, as rows of data."""
+
+from bandscan.plans.table import BANDS, REGIONS, BandPlan, plan_for
+
+__all__ = ["BANDS", "REGIONS", "BandPlan", "plan_for"]

@@ -1,0 +1,211 @@
+"""Every table's columns, declared once: name, dtype, unit, meaning and whether a cell may be empty.
+
+`check` stands at each room's exit, so that no room can hand on a table that breaks its promise.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from bandscan.errors import TableError
+
+HOLDS = ("station", "empty", "sideband", "phantom", "spur", "unsure")
+STEADINESS = ("steady", "fading", "occasional")
+VALID = ("day", "night", "any")
+GRADES = ("3", "2", "1", "M", "W", "R")
+LAMPS = ("on", "off", "flicker")
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column. `dtype` is one of text, int, float, bool; `may_be_empty` allows missing cells; `words` limits the text."""
+
+    name: str
+    dtype: str
+    unit: str
+    meaning: str
+    may_be_empty: bool = False
+    words: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table's name and its columns in order."""
+
+    name: str
+    columns: tuple[Column, ...]
+
+    @property
+    def names(self) -> list[str]:
+        """Column names in order."""
+        return [column.name for column in self.columns]
+
+
+_PANDAS_DTYPE = {"text": "string", "int": "int64", "float": "float64", "bool": "boolean"}
+
+_BAND = Column("band", "text", "", "`fm` or `am`", words=("fm", "am"))
+_CHANNEL = Column("channel_hz", "int", "Hz", "the channel's nominal carrier")
+_HOLDS = Column("holds", "text", "", "what the channel holds, decided for the whole survey", words=HOLDS)
+_REMARKS = Column("remarks", "text", "", "words separated by `;`", True)
+_LEVELS = (
+    Column("level_dbfs", "float", "dBFS", "FM: power of the emission without the noise; AM: power of the carrier", True),
+    Column("level_sd_db", "float", "dB", "standard uncertainty of the level", True),
+    Column("noise_dbfs", "float", "dBFS", "noise in the same channel width", True),
+    Column("snr_db", "float", "dB", "level over noise", True),
+    Column("level_dbuv", "float", "dBuV", "level at the antenna socket; empty unless calibrated", True),
+)
+
+# What `measure` sees in one channel of one recording, before anything is decided. Powers are per channel.
+READINGS = Table(
+    "readings",
+    (
+        Column("recording", "text", "", "name of the recording, `NAME` or `NAME#k`"),
+        Column("started_utc", "text", "ISO 8601", "start of the recording; empty where it does not tell", True),
+        _BAND,
+        _CHANNEL,
+        *_LEVELS,
+        Column("carrier_error_hz", "float", "Hz", "measured carrier less nominal", True),
+        Column("pilot", "bool", "", "FM: the 19 kHz pilot's line stands over its surroundings", True),
+        Column("pilot_dev_hz", "float", "Hz", "FM: peak deviation of the pilot's line", True),
+        Column("pilot_line_db", "float", "dB", "FM: the line at 19 kHz over its surroundings", True),
+        Column("peak_dev_hz", "float", "Hz", "FM: 99.9th percentile of abs(f - median f), low-passed at 62 kHz", True),
+        Column("am_depth", "float", "0..1.3", "AM: 99.5th percentile of abs(in-phase envelope / carrier - 1)", True),
+        Column("am_stereo", "bool", "", "AM: the 25 Hz stereo pilot is there", True),
+        Column("width_hz", "float", "Hz", "FM: width that holds 90 % of the emission's power", True),
+        Column("centroid_hz", "float", "Hz", "FM: centre of gravity of the emission, from the nominal carrier", True),
+        Column("line_share", "float", "0..1", "FM: share of the power that stands in its strongest 300 Hz", True),
+        Column("core_dbfs", "float", "dBFS", "FM: power within 50 kHz of the carrier without the noise", True),
+        Column("envelope_sd", "float", "", "FM: relative scatter of the envelope's power: 0 a carrier, 1 noise", True),
+        Column("sideband_db", "float", "dB", "AM: sideband power over the carrier", True),
+        Column("overload_share", "float", "0..1", "share of the recording's samples at full scale"),
+        _REMARKS,
+    ),
+)
+
+SURVEY = Table(
+    "survey.csv",
+    (
+        Column("recording", "text", "", "name of the recording, `NAME` or `NAME#k`"),
+        Column("started_utc", "text", "ISO 8601", "start of the recording; empty where it does not tell", True),
+        _BAND,
+        _CHANNEL,
+        _HOLDS,
+        *_LEVELS,
+        Column("carrier_error_hz", "float", "Hz", "measured carrier less nominal", True),
+        Column("pilot", "bool", "", "FM: the 19 kHz stereo pilot is there", True),
+        Column("pilot_dev_hz", "float", "Hz", "FM: the pilot's peak deviation", True),
+        Column("peak_dev_hz", "float", "Hz", "FM: 99.9th percentile of abs(f - median f), low-passed at 62 kHz", True),
+        Column("rds_pi", "text", "hex", "programme identification that the data service claims", True),
+        Column("rds_ps", "text", "", "programme service name as sent", True),
+        Column("audio_snr_db", "float", "dB", "estimated audio signal-to-noise, mono, de-emphasised", True),
+        Column("am_depth", "float", "0..1.3", "AM: 99.5th percentile of abs(in-phase envelope / carrier - 1)", True),
+        Column("am_stereo", "bool", "", "AM: the 25 Hz stereo pilot is there", True),
+        _REMARKS,
+    ),
+)
+
+STATIONS = Table(
+    "stations.csv",
+    (
+        _BAND,
+        _CHANNEL,
+        _HOLDS,
+        *_LEVELS,
+        Column("pilot", "bool", "", "FM: the 19 kHz stereo pilot is there", True),
+        Column("pilot_dev_hz", "float", "Hz", "FM: the pilot's peak deviation", True),
+        Column("rds_pi", "text", "hex", "programme identification that the data service claims", True),
+        Column("rds_ps", "text", "", "programme service name as sent", True),
+        Column("name", "text", "", "the shop's own name", True),
+        Column("am_stereo", "bool", "", "AM: the 25 Hz stereo pilot is there", True),
+        Column("recordings", "int", "", "recordings that covered the channel"),
+        _REMARKS,
+    ),
+)
+
+BASELINE = Table(
+    "baseline.csv",
+    (
+        _BAND,
+        _CHANNEL,
+        Column("level_db", "float", "see level_unit", "median level over the surveys that had it", True),
+        Column("level_unit", "text", "", "`dBFS`, `dBuV`, or empty where the list has no levels", True),
+        Column("spread_db", "float", "dB", "standard deviation of its level from survey to survey", True),
+        Column("snr_db", "float", "dB", "median level over noise", True),
+        Column("seen", "int", "", "surveys that held the station"),
+        Column("surveys", "int", "", "surveys that covered the channel"),
+        Column("stereo", "float", "0..1", "share of the surveys that held it in which its pilot was there", True),
+        Column("identity", "text", "", "what its data service claims", True),
+        Column("name", "text", "", "the shop's own name", True),
+        Column("steadiness", "text", "", "`steady` when seen in at least 80 % of the surveys that covered it", words=STEADINESS),
+        Column("valid", "text", "", "hours for which it is meant", words=VALID),
+        _REMARKS,
+    ),
+)
+
+SHEET = Table(
+    "sheet",
+    (
+        _BAND,
+        Column("dial", "text", "", "the dial as read, as written", True),
+        Column("dial_hz", "float", "Hz", "the dial as read, understood", True),
+        Column("grade", "text", "", "3 clean, 2 every word follows, 1 a trace, M two at once, W a whistle, R a repeat", words=GRADES),
+        Column("lamp", "text", "", "stereo lamp", True, words=LAMPS),
+        Column("pad_db", "float", "dB", "attenuator in line"),
+        Column("sweep", "text", "", "`1`, `2up`, `2down`"),
+        Column("name", "text", "", "an anchor identified by ear", True),
+        Column("remark", "text", "", "", True),
+    ),
+)
+
+NAMES = Table(
+    "names.csv",
+    (
+        _BAND,
+        _CHANNEL,
+        Column("name", "text", "", "the shop's own name of the station"),
+        Column("count", "text", "", "whether it counts", words=("yes", "no")),
+        Column("remark", "text", "", "", True),
+    ),
+)
+
+ALL = (READINGS, SURVEY, STATIONS, BASELINE, SHEET, NAMES)
+
+
+def empty(table: Table) -> pd.DataFrame:
+    """A table with no rows and the right columns."""
+    return check(pd.DataFrame({name: [] for name in table.names}), table)
+
+
+def check(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
+    """The frame with exactly the table's columns, in order and of their dtypes, and a fresh index.
+
+    Raises:
+        TableError: a column is missing or unknown, a cell is empty or infinite that must not be, or a word is not allowed.
+    """
+    missing = [name for name in table.names if name not in frame.columns]
+    unknown = [str(name) for name in frame.columns if name not in table.names]
+    if missing or unknown:
+        raise TableError(f"columns missing: {missing}, unknown: {unknown}", where=table.name)
+    columns: dict[str, pd.Series] = {}
+    for column in table.columns:
+        series = frame[column.name]
+        try:
+            series = series.astype(_PANDAS_DTYPE[column.dtype])  # type: ignore[call-overload]
+        except (TypeError, ValueError) as error:
+            raise TableError(f"column {column.name} is not {column.dtype}: {error}", where=table.name) from error
+        if column.dtype == "text":
+            # an empty text and a missing one are the same thing in a file, so they are here
+            series = series.mask(series == "", pd.NA)
+        if column.dtype == "float" and np.isinf(series.to_numpy(dtype=np.float64)).any():
+            raise TableError(f"column {column.name} holds an infinite value", where=table.name)
+        if not column.may_be_empty and series.isna().any():
+            raise TableError(f"column {column.name} has empty cells", where=table.name)
+        if column.words:
+            strange = sorted(set(series.dropna()) - set(column.words))
+            if strange:
+                raise TableError(f"column {column.name} holds {strange}", where=table.name, accepted=", ".join(column.words))
+        columns[column.name] = series.reset_index(drop=True)
+    return pd.DataFrame(columns, columns=table.names)
