@@ -139,7 +139,9 @@ BASELINE = Table(
         Column("stereo", "float", "0..1", "share of the surveys that held it in which its pilot was there", True),
         Column("identity", "text", "", "what its data service claims", True),
         Column("name", "text", "", "the shop's own name", True),
-        Column("steadiness", "text", "", "`steady` when seen in at least 80 % of the surveys that covered it", words=STEADINESS),
+        Column(
+            "steadiness", "text", "", "`steady` when seen in at least 80 % of the surveys that covered it", words=STEADINESS
+        ),
         Column("valid", "text", "", "hours for which it is meant", words=VALID),
         _REMARKS,
     ),
@@ -151,7 +153,13 @@ SHEET = Table(
         _BAND,
         Column("dial", "text", "", "the dial as read, as written", True),
         Column("dial_hz", "float", "Hz", "the dial as read, understood", True),
-        Column("grade", "text", "", "3 clean, 2 every word follows, 1 a trace, M two at once, W a whistle, R a repeat", words=GRADES),
+        Column(
+            "grade",
+            "text",
+            "",
+            "3 clean, 2 every word follows, 1 a trace, M two at once, W a whistle, R a repeat",
+            words=GRADES,
+        ),
         Column("lamp", "text", "", "stereo lamp", True, words=LAMPS),
         Column("pad_db", "float", "dB", "attenuator in line"),
         Column("sweep", "text", "", "`1`, `2up`, `2down`"),

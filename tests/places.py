@@ -14,4 +14,6 @@ SCENES = SHARED / "scenes"
 needs_recordings = pytest.mark.skipif(
     not RECORDINGS.is_dir(), reason=f"off-air recordings are not at {RECORDINGS}: they are no part of the project"
 )
-needs_scenes = pytest.mark.skipif(not SCENES.is_dir(), reason=f"made scenes are not at {SCENES}: they are no part of the project")
+needs_scenes = pytest.mark.skipif(
+    not SCENES.is_dir(), reason=f"made scenes are not at {SCENES}: they are no part of the project"
+)
