@@ -64,7 +64,10 @@ class Capture:
 
 @dataclass(frozen=True, eq=False)
 class Measured:
-    """READINGS of one capture, with what the survey needs to know about the capture itself."""
+    """READINGS of one capture, with what the survey needs to know about the capture itself.
+
+    `digest` tells this recording's content from any other's; the pipeline fills it in, empty where nobody asked.
+    """
 
     recording: str
     band: str
@@ -80,6 +83,7 @@ class Measured:
     overload_share: float
     readings: pd.DataFrame
     notes: tuple[str, ...] = ()
+    digest: str = ""
 
 
 @dataclass(frozen=True, eq=False)

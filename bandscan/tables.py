@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import dataclass
 
 import numpy as np
@@ -217,3 +218,54 @@ def check(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
                 raise TableError(f"column {column.name} holds {strange}", where=table.name, accepted=", ".join(column.words))
         columns[column.name] = series.reset_index(drop=True)
     return pd.DataFrame(columns, columns=table.names)
+
+
+# what a file shows: finer than any uncertainty here, coarser than the arithmetic's noise
+_DECIMALS = {"dB": 2, "dBFS": 2, "dBuV": 2, "see level_unit": 2, "Hz": 3}
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+def to_csv(frame: pd.DataFrame, table: Table) -> str:
+    """The table as a file shows it: checked, rounded, `true` and `false`, empty for what is not known.
+
+    A text that a spreadsheet would take for a formula gets a leading `'`, which `from_csv` takes off again.
+    """
+    frame = check(frame, table)
+    shown: dict[str, pd.Series] = {}
+    for column in table.columns:
+        series = frame[column.name]
+        if column.dtype == "bool":
+            series = series.map({True: "true", False: "false"}, na_action="ignore")
+        elif column.dtype == "float":
+            series = series.round(_DECIMALS.get(column.unit, 4)) + 0.0  # no -0.0
+        elif column.dtype == "text":
+            series = series.map(lambda text: f"'{text}" if text.startswith(_FORMULA) else text, na_action="ignore")
+        shown[column.name] = series
+    return pd.DataFrame(shown, columns=table.names).to_csv(index=False, lineterminator="\n")
+
+
+def from_csv(text: str, table: Table) -> pd.DataFrame:
+    """A table that `to_csv` wrote. Codes are read as text, so that leading zeros stay.
+
+    Raises:
+        TableError: the text is no such table.
+    """
+    try:
+        frame = pd.read_csv(io.StringIO(text), dtype=str, keep_default_na=False, skip_blank_lines=True)
+    except (pd.errors.ParserError, pd.errors.EmptyDataError) as error:
+        raise TableError(f"not a table of comma-separated values: {error}", where=table.name) from error
+    for column in table.columns:
+        if column.name not in frame.columns:
+            continue  # `check` names it
+        series = frame[column.name].mask(frame[column.name] == "", pd.NA)
+        if column.dtype == "bool":
+            strange = sorted(set(series.dropna()) - {"true", "false"})
+            if strange:
+                raise TableError(f"column {column.name} holds {strange}", where=table.name, accepted="true, false")
+            series = series.map({"true": True, "false": False}, na_action="ignore")
+        elif column.dtype == "text":
+            series = series.map(
+                lambda cell: cell[1:] if cell[:1] == "'" and cell[1:].startswith(_FORMULA) else cell, na_action="ignore"
+            )
+        frame[column.name] = series
+    return check(frame, table)
