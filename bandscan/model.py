@@ -24,6 +24,13 @@ class Samples(Protocol):
     def full_scale(self) -> float | None:
         """abs(I) or abs(Q) from which a sample counts as clipped; None where the format has no ceiling (floats)."""
 
+    @property
+    def bad_samples(self) -> int:
+        """Different samples met so far that were no usable number (NaN, infinite, over 1e12); `frames` gave zero for each.
+
+        Zero before the first call of `frames`; whole after one pass from start to end. Only float formats can hold such.
+        """
+
     def __len__(self) -> int:
         """Number of complex samples."""
 
