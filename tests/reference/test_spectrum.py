@@ -75,7 +75,7 @@ def test_regions_of_the_spectrum_agree_with_liquid_dsp() -> None:
 
 
 def test_density_integrates_to_the_power() -> None:
-    """Powers add: a tone of -26 dBFS in noise of -30 dBFS is -24.545 dBFS; it scatters by 4.343 / sqrt(400 x 1024) = 0.007 dB."""
+    """Powers add: a tone of -26 dBFS in noise of -30 dBFS is -24.545 dBFS; scatter 4.343 / sqrt(400 x 1024) = 0.007 dB."""
     total = float(np.sum(spectrum_of(SCENE, SIZE).density()) * BIN_HZ)
     assert db(total) == pytest.approx(-24.545, abs=0.03)
 
