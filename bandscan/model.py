@@ -7,6 +7,7 @@ identity. Times are UTC; as text they are ISO 8601 with a trailing `Z`.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -15,6 +16,20 @@ import numpy.typing as npt
 import pandas as pd
 
 ComplexArray = npt.NDArray[np.complex64]
+
+
+def parse_utc(text: str) -> datetime | None:
+    """The moment that an ISO 8601 text names, taken as UTC where it names no zone; None where it names none."""
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        return None
+    return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
+
+
+def utc_text(moment: datetime) -> str:
+    """A moment as the tables show it: ISO 8601 in UTC with a trailing `Z`, to the second."""
+    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
 class Samples(Protocol):

@@ -1,0 +1,8 @@
+"""READINGS of many recordings -> surveys: which recordings belong together, what each channel holds, one row per channel."""
+
+from __future__ import annotations
+
+from bandscan.survey.gather import gather, group
+from bandscan.survey.holds import decide
+
+__all__ = ["decide", "gather", "group"]
