@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from bandscan.demo import AmStation, FmStation, Receiver, forge
+from bandscan.demo import AmStation, FmStation, Receiver, forge, forge_fm
 from bandscan.demo.rds import check_word
 
 RATE_HZ = 480_000.0
@@ -88,3 +88,30 @@ def test_the_am_stereo_pilots_lines_stand_32_db_down() -> None:
 def test_check_words_of_the_data_service(data: int, check: int) -> None:
     """EN 50067 annex B: the ten check bits of a block, before its offset word is added."""
     assert check_word(data) == check
+
+
+# 10 log10 (1 + (2 pi f tau)^2): the network of 47 CFR 73.317(e), 75 us, and of ITU-R BS.450-3 section 1.2, 50 us
+@pytest.mark.parametrize(
+    ("time_constant_s", "at_hz", "lift_db"),
+    [
+        (50e-6, 1_000, 0.41),
+        (50e-6, 3_183.1, 3.01),
+        (50e-6, 10_000, 10.36),
+        (50e-6, 15_000, 13.66),
+        (75e-6, 1_000, 0.87),
+        (75e-6, 2_122.1, 3.01),
+        (75e-6, 10_000, 13.66),
+        (75e-6, 15_000, 17.07),
+    ],
+)
+def test_preemphasis_lifts_as_the_network_does(
+    time_constant_s: float, at_hz: float, lift_db: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What the forger sends is lifted by the published figures at 1, 10 and 15 kHz and by 3 dB at the corner 1/(2 pi tau)."""
+    points, rate_hz = 40_000, 40_000.0
+    sent = np.cos(2 * np.pi * round(at_hz) / rate_hz * np.arange(points))
+    monkeypatch.setattr(forge_fm, "programme", lambda *_: np.stack([sent, sent]))
+    monkeypatch.setattr(forge_fm, "processed", lambda sound, *_: sound)
+    station = FmStation(98_100_000, -20.0, preemphasis_s=time_constant_s)
+    lifted = forge_fm._audio(station, points, rate_hz, np.random.default_rng(1))
+    assert 10 * np.log10(np.mean(lifted**2) / np.mean(sent**2)) == pytest.approx(lift_db, abs=0.006)
