@@ -13,7 +13,7 @@ from places import PROJECT
 PACKAGE = PROJECT / "bandscan"
 
 FOUNDATION = frozenset({"_version", "errors", "units", "tables", "plans", "model"})
-AFTER_SOURCE = frozenset({"source", "survey", "baseline", "radio", "calibrate", "report", "store", "shop"})
+AFTER_SOURCE = frozenset({"source", "survey", "baseline", "radio", "report", "store", "shop"})
 ALL_BUT_DEMO = FOUNDATION | AFTER_SOURCE | {"dsp", "measure"}
 
 # room -> rooms that it may import; every room may import itself
