@@ -10,8 +10,9 @@ from bandscan.source import fields
 from bandscan.source.asked import Asked
 from bandscan.source.samples import MappedSamples
 
-# What is taken from a folder; a file that is named itself may have any ending.
-SUFFIXES = (".cu8", ".ci8", ".ci16", ".cf32", ".iq", ".raw", ".bin", ".dat")
+# What is taken from a folder; a file that is named itself may have any ending. Data of a SigMF pair are asked for by its reader
+# first, so only those that lost their metadata come here.
+SUFFIXES = (".cu8", ".ci8", ".ci16", ".cf32", ".iq", ".raw", ".bin", ".dat", ".sigmf-data")
 
 
 def is_mine(_path: Path, _head: bytes, asked: Asked) -> bool:

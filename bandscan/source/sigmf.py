@@ -23,7 +23,7 @@ LARGEST_VERIFIED_BYTES = 64_000_000
 def is_mine(path: Path, _head: bytes, asked: Asked) -> bool:
     """Whether it is one file of a pair; data without metadata is bare I/Q where the caller says how it is stored."""
     suffix = path.suffix.lower()
-    return suffix == META or (suffix == DATA and (asked.raw is None or key(path).exists()))
+    return suffix == META or (suffix == DATA and (asked.raw is None or path.with_suffix(META).exists()))
 
 
 def key(path: Path) -> Path:
