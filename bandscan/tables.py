@@ -79,7 +79,7 @@ READINGS = Table(
         Column("centroid_hz", "float", "Hz", "FM: centre of gravity of the emission, from the nominal carrier", True),
         Column("line_share", "float", "0..1", "FM: share of the power that stands in its strongest 300 Hz", True),
         Column("core_dbfs", "float", "dBFS", "FM: power within 50 kHz of the carrier without the noise", True),
-        Column("envelope_sd", "float", "", "FM: relative scatter of the envelope's power: 0 a carrier, 1 noise", True),
+        Column("envelope_scatter", "float", "", "FM: variance of the envelope's power over its mean squared: 0 a carrier, 1 noise", True),
         Column("sideband_db", "float", "dB", "AM: sideband power over the carrier", True),
         Column("overload_share", "float", "0..1", "share of the recording's samples at full scale"),
         _REMARKS,

@@ -1,0 +1,149 @@
+"""AM carriers: level, frequency, modulation depth and the 25 Hz stereo pilot of one channel at 12 kS/s.
+
+Definitions. Carrier level: power of the line nearest the nominal carrier, Hann-weighted over segments of about two seconds.
+Depth: 99.5th percentile of abs(in-phase envelope / carrier - 1), less what the noise adds, whose size is read from the
+quadrature component. Sidebands: power of the in-phase component beyond the quadrature's, since modulation is in phase with its
+carrier while noise and a neighbour's splatter are in both alike.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import numpy.typing as npt
+
+from bandscan.dsp.line import Line, LineSum, strongest_line, threshold
+
+ComplexArray = npt.NDArray[np.complex64]
+RealArray = npt.NDArray[np.float64]
+
+FALSE_RATE = 1e-6  # a channel of noise shows a "carrier" this often
+SEARCH_HZ = 180.0  # 20 Hz legal error (47 CFR 73.1545) and 100 ppm of the receiver at 1.6 MHz
+STEREO_PILOT_HZ = 25.0  # 47 CFR 73.128
+STEREO_DEPTH = (0.01, 0.12)  # pilot's amplitude in the quadrature over the carrier: 5 % nominal (from memory), with room
+STEREO_FALSE_RATE = 1e-4
+MODULATED_SIGMAS = 4.5
+_DEPTH_STEP = 0.002
+_DEPTH_REACH = 2.0
+
+
+class CarrierSum:
+    """Running figures of one AM channel. Segments of `length` samples at `rate_hz`; memory does not grow."""
+
+    def __init__(self, length: int, rate_hz: float) -> None:
+        self.length, self.rate_hz = length, rate_hz
+        # to about 400 S/s through overlapping Hann frames; their response is known, so it is taken off the level
+        self.frame = max(4, min(round(rate_hz / 400.0), length // 8))
+        self._taper = np.hanning(2 * self.frame + 1)[:-1].astype(np.float32)
+        self._taper /= self._taper.sum()
+        slow_length = length // self.frame - 1
+        self._carrier = LineSum(slow_length, rate_hz / self.frame)
+        self._stereo = LineSum(slow_length, rate_hz / self.frame)
+        self._depths = np.zeros(round(_DEPTH_REACH / _DEPTH_STEP), np.int64)
+        self._in_phase = self._quadrature = self._fourth = 0.0
+        self._samples = 0
+
+    @property
+    def segments(self) -> int:
+        """Segments added so far."""
+        return self._carrier.segments
+
+    def add(self, segment: ComplexArray) -> None:
+        """Adds one segment of the channel; shape (length,)."""
+        slow = self._slowed(segment)
+        self._carrier.add(slow)
+        alone = LineSum(len(slow), self._carrier.rate_hz)
+        alone.add(slow)
+        line = self._nearest(alone)
+        if not self._is_carrier(line, 1):
+            return
+        turned = segment * np.exp(-2j * np.pi * line.offset_hz / self.rate_hz * np.arange(len(segment)))
+        # a line between two bins is known to a small part of a hertz; the phase left over is followed through four quarters
+        carrier = _followed_carrier(turned)
+        envelope = turned / carrier
+        in_phase, quadrature = envelope.real - 1.0, envelope.imag
+        index = np.minimum(np.abs(in_phase) / _DEPTH_STEP, len(self._depths) - 1).astype(np.int64)
+        self._depths += np.bincount(index, minlength=len(self._depths))
+        self._in_phase += float(in_phase @ in_phase)
+        self._quadrature += float(quadrature @ quadrature)
+        self._samples += len(segment)
+        beat = np.exp(-2j * np.pi * STEREO_PILOT_HZ / self.rate_hz * np.arange(len(segment)))
+        self._stereo.add(self._slowed((quadrature * beat).astype(np.complex64)))
+
+    def _slowed(self, segment: ComplexArray) -> ComplexArray:
+        frames = len(segment) // self.frame
+        parts = segment[: frames * self.frame].reshape(frames, self.frame)
+        slow = parts[:-1] @ self._taper[: self.frame] + parts[1:] @ self._taper[self.frame :]
+        return np.asarray(slow, np.complex64)
+
+    def _response(self, offset_hz: float) -> float:
+        """Power response of the Hann frames at an offset."""
+        n = np.arange(2 * self.frame)
+        return float(abs(np.sum(self._taper * np.exp(2j * np.pi * offset_hz / self.rate_hz * n))) ** 2)
+
+    def _nearest(self, line_sum: LineSum) -> Line:
+        frequency, power = line_sum.spectrum()
+        clear = 4 * line_sum.resolution_hz
+        search = min(SEARCH_HZ, 0.45 * line_sum.rate_hz)
+        found = strongest_line(frequency, power, search_hz=search, clear_hz=clear, reach_hz=0.45 * line_sum.rate_hz)
+        # the mean of the surroundings would hold the line itself and the programme's lowest notes: their lower half is taken
+        beside = np.abs(frequency - found.offset_hz) >= clear
+        around = float(np.median(power[beside])) / math.log(2) if beside.any() else found.surroundings
+        height = found.power + found.surroundings
+        return Line(found.offset_hz, max(height - around, 0.0), height / max(around, 1e-300), around)
+
+    def _is_carrier(self, line: Line, averages: int) -> bool:
+        # zero-padding looks between the bins too, which is worth about as many places again
+        places = 4 * SEARCH_HZ / self._carrier.resolution_hz
+        return line.ratio >= threshold(averages, places, FALSE_RATE)
+
+    def line(self) -> tuple[Line, bool]:
+        """The carrier's line (power of the carrier, offset in Hz) and whether it is one."""
+        found = self._nearest(self._carrier)
+        response = self._response(found.offset_hz)
+        level = Line(found.offset_hz, found.power / response, found.ratio, found.surroundings / response)
+        return level, self._is_carrier(found, max(self._carrier.segments, 1))
+
+    def depth(self) -> float:
+        """Modulation depth by the definition above; NaN where no carrier was followed."""
+        if not self._samples:
+            return float("nan")
+        place = (np.arange(len(self._depths)) + 0.5) * _DEPTH_STEP
+        share = np.cumsum(self._depths) / self._depths.sum()
+        high, below = (float(np.interp(level, share, place)) for level in (0.995, 0.98))
+        # noise of variance v lifts a percentile by v/2 times the fall of the logarithm of the density there: an exponential
+        # tail through the two percentiles gives that fall; noise alone cannot lift it by more than its own share
+        variance = self._quadrature / self._samples
+        fall = math.log(0.02 / 0.005) / max(high - below, 1e-3)
+        return max(high - min(0.5 * variance * fall, math.sqrt(variance)), 0.0)
+
+    def sidebands(self) -> float:
+        """Power of the sidebands over the carrier, from the in-phase excess; 0 where that is within its own scatter."""
+        if not self._samples:
+            return 0.0
+        excess = (self._in_phase - self._quadrature) / self._samples
+        # each of about samples * bandwidth / rate independent values scatters by sqrt(2) of its variance
+        scatter = math.sqrt(4.0 / self._samples) * max(self._quadrature / self._samples, 1e-12) * math.sqrt(1.2)
+        return excess if excess > MODULATED_SIGMAS * scatter else 0.0
+
+    def stereo(self) -> bool:
+        """The 25 Hz pilot stands in the quadrature component as a line of a pilot's depth."""
+        if not self._stereo.segments:
+            return False
+        frequency, power = self._stereo.spectrum()
+        found = strongest_line(frequency, power, search_hz=0.6, clear_hz=4 * self._stereo.resolution_hz, reach_hz=20.0)
+        amplitude = 2 * math.sqrt(found.power)  # half of a real line lies at +25 Hz
+        wanted = threshold(self._stereo.segments, 1 + 1.2 / self._stereo.resolution_hz, STEREO_FALSE_RATE)
+        return found.ratio >= wanted and STEREO_DEPTH[0] <= amplitude <= STEREO_DEPTH[1]
+
+
+def _followed_carrier(turned: npt.NDArray[np.complex128] | ComplexArray) -> npt.NDArray[np.complex128]:
+    """Amplitude and phase of a carrier at nearly zero frequency, as a line of phase through the means of its quarters."""
+    quarters = np.array([part.mean() for part in np.array_split(turned, 4)])
+    phase = np.unwrap(np.angle(quarters))
+    middles = (np.arange(4) + 0.5) * len(turned) / 4
+    slope, start = np.polyfit(middles, phase, 1)
+    angle = start + slope * np.arange(len(turned))
+    amplitude = abs(np.mean(turned * np.exp(-1j * angle)))
+    return np.asarray(amplitude * np.exp(1j * angle))

@@ -1,0 +1,89 @@
+"""The 19 kHz stereo pilot in a discriminated channel.
+
+The multiplex is turned down by 19 kHz and slowed to about 400 samples a second through Hann-weighted frames that halve-overlap;
+the line is looked for in one-second segments of that. Noise and programme have no line there: the pilot is decided by its line
+over its surroundings, not by its amplitude, since discriminated noise holds 0.8 kHz of "pilot" in a narrow filter.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from bandscan.dsp.line import Line, LineSum, strongest_line, threshold
+
+RealArray = npt.NDArray[np.float32]
+ComplexArray = npt.NDArray[np.complex64]
+
+PILOT_HZ = 19_000.0
+FALSE_RATE = 1e-4  # a channel of noise is taken for stereo this often by the line test alone
+LEGAL_ERROR_HZ = 3.0  # 47 CFR 73.322: 19 kHz within 2 Hz; one more for the measurement
+CLOCK_ERROR = 100e-6  # of the receiver: a cheap crystal's worst
+DEVIATION_RANGE_HZ = (1_000.0, 10_000.0)  # legal 6.0-7.5 kHz (47 CFR 73.322, BS.450 8-10 % of 75 kHz), with room for practice
+_SLOW_HZ = 400.0
+_SEARCH_HZ = LEGAL_ERROR_HZ + PILOT_HZ * CLOCK_ERROR
+
+
+class PilotSum:
+    """Pilot line of several channels at once. Samples arrive as they are demodulated; nothing but sums is kept."""
+
+    def __init__(self, channels: int, rate_hz: float, samples: int) -> None:
+        """`samples` is how many samples each channel will bring in all: the segments are laid out by it."""
+        self.frame = max(8, round(rate_hz / _SLOW_HZ))
+        self.rate_hz = rate_hz
+        slow_rate = rate_hz / self.frame
+        slow_samples = max(1, samples // self.frame - 1)
+        segments = max(1, round(slow_samples / slow_rate))
+        self._length = max(1, slow_samples // segments)
+        self._sums = [LineSum(self._length, slow_rate) for _ in range(channels)]
+        angle = 2 * np.pi * PILOT_HZ / rate_hz * np.arange(2 * self.frame)
+        taper = np.hanning(2 * self.frame + 1)[:-1]
+        taper *= 2.0 / taper.sum()  # a line of peak deviation d gives a slow signal of amplitude d
+        # first and second half of the weights side by side: one product gives both halves of every frame
+        weights = np.concatenate([(np.cos(angle) * taper).reshape(2, -1), (-np.sin(angle) * taper).reshape(2, -1)])
+        self._weights = np.ascontiguousarray(weights.T.astype(np.float32))
+        self._turn = -2 * np.pi * ((PILOT_HZ * self.frame / rate_hz) % 1.0)
+        self._rest = np.empty((channels, 0), np.float32)
+        self._half = np.empty((channels, 0), np.complex64)  # first half of the frame whose second half is to come
+        self._slow = np.empty((channels, 0), np.complex64)
+        self._frames = 0
+
+    def add(self, frequency_hz: RealArray) -> None:
+        """Adds instantaneous frequencies; shape (channels, samples). [Hz]"""
+        joined = np.concatenate([self._rest, frequency_hz], axis=1) if self._rest.shape[1] else frequency_hz
+        channels, frames = len(joined), joined.shape[1] // self.frame
+        self._rest = joined[:, frames * self.frame :].copy()
+        if not frames:
+            return
+        whole = np.ascontiguousarray(joined[:, : frames * self.frame]).reshape(channels * frames, self.frame)
+        parts = (whole @ self._weights).reshape(channels, frames, 4)
+        first = parts[:, :, 0] + 1j * parts[:, :, 2]
+        second = parts[:, :, 1] + 1j * parts[:, :, 3]
+        starts = np.concatenate([self._half, first], axis=1)
+        # frame k starts at sample k * frame: its phase against a steady 19 kHz is taken out
+        number = self._frames - self._half.shape[1] + np.arange(starts.shape[1] - 1)
+        ready = (starts[:, :-1] + second[:, 1 - self._half.shape[1] :]) * np.exp(1j * self._turn * number)
+        self._half = first[:, -1:].astype(np.complex64)
+        self._frames += frames
+        self._slow = np.concatenate([self._slow, ready.astype(np.complex64)], axis=1)
+        while self._slow.shape[1] >= self._length:
+            for line_sum, segment in zip(self._sums, self._slow[:, : self._length], strict=True):
+                line_sum.add(segment)
+            self._slow = self._slow[:, self._length :]
+
+    def line(self, channel: int) -> Line:
+        """The strongest line near 19 kHz; its power is its peak deviation squared, less the discriminator's droop. [Hz^2]"""
+        line_sum = self._sums[channel]
+        frequency, power = line_sum.spectrum()
+        clear = max(12.0, 3 * line_sum.resolution_hz)
+        found = strongest_line(frequency, power, search_hz=_SEARCH_HZ, clear_hz=clear, reach_hz=0.45 * line_sum.rate_hz)
+        # a discriminator that subtracts neighbouring phases averages the frequency over one sample
+        droop = float(np.sinc(PILOT_HZ / self.rate_hz)) ** 2
+        return Line(found.offset_hz, found.power / droop, found.ratio, found.surroundings / droop)
+
+    def is_pilot(self, line: Line) -> bool:
+        """Line over its surroundings by the stated false rate, and of a deviation that a pilot can have."""
+        line_sum = self._sums[0]
+        places = 1 + 2 * _SEARCH_HZ / line_sum.resolution_hz
+        low, high = DEVIATION_RANGE_HZ
+        return line.ratio >= threshold(max(line_sum.segments, 1), places, FALSE_RATE) and low**2 <= line.power <= high**2

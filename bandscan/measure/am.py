@@ -1,0 +1,103 @@
+"""The AM band in one pass: spectrum, and each channel at 12 kS/s for its carrier, depth and stereo pilot."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from bandscan.dsp import am, noise
+from bandscan.dsp.channeliser import Channeliser, channel_filter
+from bandscan.dsp.grid import Grid, make_grid
+from bandscan.dsp.spectrum import HANN_NOISE_BINS, SpectrumSum, bridge
+from bandscan.measure.frames import Pass, steady, transforms
+from bandscan.model import Capture
+from bandscan.plans import BandPlan
+from bandscan.units import db
+
+BATCH = 4  # frames of about 40 ms
+SEGMENT_S = 2.0
+DC_HALF_WIDTH_HZ = 60.0
+USABLE = 0.45
+DEPTH_SNR_DB = 15.0
+
+
+def am_grid(rate_hz: float) -> Grid:
+    """Frames of about 40 ms (25 Hz bins), so that a filter can part channels 9 kHz apart; channels leave at about 12 kS/s."""
+    return make_grid(rate_hz, bin_hz=25.0, out_size=480, out_trim=24, step=40)
+
+
+class AmPass:
+    """Sums of one pass; `rows` gives the figures at the end."""
+
+    def __init__(self, capture: Capture, plan: BandPlan, channels_hz: tuple[int, ...]) -> None:
+        self.capture, self.plan, self.channels_hz = capture, plan, channels_hz
+        self.grid = am_grid(capture.rate_hz)
+        self.seen = Pass()
+        grid = self.grid
+        response = channel_filter(grid, plan.half_width_hz)
+        self._cutters = [Channeliser(grid, response, channel - capture.centre_hz) for channel in channels_hz]
+        self._spectrum = SpectrumSum(grid.size, capture.rate_hz)
+        samples = grid.full_frames(len(capture.samples)) * grid.out_hop
+        segments = max(1, round(samples / grid.out_rate_hz / SEGMENT_S))
+        self._length = samples // segments
+        self._carriers = [am.CarrierSum(self._length, grid.out_rate_hz) for _ in channels_hz]
+
+    def run(self) -> None:
+        """Reads the capture once."""
+        grid, count = self.grid, len(self.channels_hz)
+        cut = np.empty((BATCH, grid.out_size), np.complex64)
+        kept = np.empty((count, self._length + BATCH * grid.out_hop), np.complex64)
+        filled = 0
+        for first, spectra in transforms(self.capture, grid, BATCH, self.seen):
+            rows = len(spectra)
+            self._spectrum.add(steady(spectra, self.seen))
+            brought = rows * grid.out_hop
+            for index, cutter in enumerate(self._cutters):
+                kept[index, filled : filled + brought] = cutter.cut(spectra, first, cut[:rows]).reshape(brought)
+            filled += brought
+            if filled >= self._length:
+                for carrier, samples in zip(self._carriers, kept, strict=True):
+                    carrier.add(samples[: self._length])
+                filled -= self._length
+                kept[:, :filled] = kept[:, self._length : self._length + filled]
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One row of READINGS for each channel, without what is the same for the whole capture."""
+        offsets = self._spectrum.frequencies()
+        density = bridge(self._spectrum.density(), offsets, 0.0, DC_HALF_WIDTH_HZ)
+        averages = self._spectrum.frames / HANN_NOISE_BINS
+        centres = np.array(self.channels_hz, float) - self.capture.centre_hz
+        floor = noise.noise_floor(density, offsets, averages, centres, USABLE * self.capture.rate_hz, noise.AM_FLOOR)
+        return [
+            self._row(index, float(floor.density[index]), float(floor.sd_db[index]), int(floor.witnesses[index]))
+            for index in range(len(centres))
+        ]
+
+    def _row(self, index: int, floor: float, floor_sd_db: float, witnesses: int) -> dict[str, Any]:
+        carrier, cutter = self._carriers[index], self._cutters[index]
+        noise_power = floor * 2 * self.plan.half_width_hz
+        row: dict[str, Any] = {"channel_hz": self.channels_hz[index], "noise_dbfs": db(noise_power)}
+        remarks = ["noise-upper-bound"] if witnesses < 3 else []
+        line, is_carrier = carrier.line()
+        offset_hz = line.offset_hz - cutter.residue_hz
+        at_dc = abs(self.channels_hz[index] + offset_hz - self.capture.centre_hz) < DC_HALF_WIDTH_HZ / 10
+        if at_dc:
+            remarks.append("receiver-centre")
+        if is_carrier and line.power > 0 and not at_dc:
+            snr_db = db(line.power / noise_power)
+            sidebands = carrier.sidebands()
+            # a line of power P in noise of power n in its own bin scatters by sqrt(2 P n)
+            in_bin = line.surroundings / max(carrier.segments, 1)
+            row |= {
+                "level_dbfs": db(line.power),
+                "level_sd_db": float(np.hypot(8.686 * np.sqrt(in_bin / (2 * line.power)), 0.02)),
+                "snr_db": snr_db,
+                "carrier_error_hz": offset_hz,
+                "am_stereo": carrier.stereo(),
+                "sideband_db": db(sidebands) if sidebands > 0 else np.nan,
+            }
+            if snr_db >= DEPTH_SNR_DB:
+                row["am_depth"] = carrier.depth()
+        row["remarks"] = ";".join(remarks)
+        return row

@@ -1,0 +1,81 @@
+"""One capture: which channels it covers, which pass measures them, and the table that leaves the room."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from bandscan import tables
+from bandscan.errors import RecordingError
+from bandscan.measure.am import AmPass, am_grid
+from bandscan.measure.fm import FmPass, fm_grid
+from bandscan.model import Capture, Measured
+from bandscan.plans import BandPlan
+from bandscan.units import channel_text_unit
+
+USABLE = 0.45  # of the sample rate to either side of the centre
+
+
+def covered(capture: Capture, plan: BandPlan) -> tuple[int, ...]:
+    """Channels of the plan whose guard lies within the usable part of the recording. [Hz]"""
+    reach = USABLE * capture.rate_hz - plan.guard_half_width_hz
+    return tuple(channel for channel in plan.channels_hz if abs(channel - capture.centre_hz) <= reach)
+
+
+def measure(capture: Capture, plan: BandPlan) -> Measured:
+    """READINGS of every channel of the plan that the capture covers.
+
+    Raises:
+        RecordingError: no channel is covered, or the capture is shorter than one frame (10 ms for FM, 40 ms for AM).
+    """
+    where = capture.path.name if capture.path.name.startswith(capture.name) else f"{capture.path.name} ({capture.name})"
+    channels = covered(capture, plan)
+    if not channels:
+        low, high = plan.channels_hz[0], plan.channels_hz[-1]
+        raise RecordingError(
+            f"covers no {plan.band.upper()} channel of region {plan.region}: {capture.rate_hz:.0f} S/s around "
+            f"{channel_text_unit(plan.band, capture.centre_hz)}",
+            where=where,
+            accepted=f"channels {channel_text_unit(plan.band, low)} to {channel_text_unit(plan.band, high)}, each with its "
+            "guard within 0.45 of the rate from the centre",
+            do="check the centre frequency, the rate, --region and --band",
+        )
+    grid = fm_grid(capture.rate_hz) if plan.band == "fm" else am_grid(capture.rate_hz)
+    if grid.full_frames(len(capture.samples)) < 2:
+        raise RecordingError(
+            f"lasts {1e3 * capture.duration_s:.1f} ms",
+            where=where,
+            accepted=f"at least {2e3 / grid.bin_hz:.0f} ms for {plan.band.upper()}",
+            do="record for a second or more",
+        )
+    task = FmPass(capture, plan, channels) if plan.band == "fm" else AmPass(capture, plan, channels)
+    task.run()
+    frame = pd.DataFrame(task.rows())
+    for name in tables.READINGS.names:
+        if name not in frame.columns:
+            frame[name] = None
+    frame["recording"], frame["started_utc"], frame["band"] = capture.name, capture.started_utc, plan.band
+    frame["overload_share"] = task.seen.overload_share
+    common = list(capture.remarks)
+    if task.seen.bursts:
+        common.append("bursts-left-out")
+    if capture.samples.bad_samples:
+        common.append("bad-samples")
+    if common:
+        extra = ";".join(common)
+        frame["remarks"] = [f"{words};{extra}" if words else extra for words in frame["remarks"]]
+    return Measured(
+        recording=capture.name,
+        band=plan.band,
+        region=plan.region,
+        rig=capture.rig,
+        started_utc=capture.started_utc,
+        duration_s=capture.duration_s,
+        survey_id=capture.survey_id,
+        gain_db=capture.gain_db,
+        forged=capture.forged,
+        rate_hz=capture.rate_hz,
+        centre_hz=capture.centre_hz,
+        overload_share=task.seen.overload_share,
+        readings=tables.check(frame, tables.READINGS),
+        notes=capture.notes,
+    )

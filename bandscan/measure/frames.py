@@ -1,0 +1,60 @@
+"""One pass over a capture: frames in, transforms out, in batches that the transform likes (8 rows at a time)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import scipy.fft
+
+from bandscan.dsp.grid import Grid
+from bandscan.model import Capture, ComplexArray
+
+
+@dataclass
+class Pass:
+    """Running figures of the pass itself."""
+
+    samples: int = 0
+    clipped: int = 0
+    bursts: int = 0  # frames left out of the spectrum
+
+    @property
+    def overload_share(self) -> float:
+        """Share of the samples seen so far that stand at full scale."""
+        return self.clipped / self.samples if self.samples else 0.0
+
+
+BURST = 4.0  # a frame of this many times the median power of its batch is a click or a start-up transient, not the band
+
+
+def steady(spectra: ComplexArray, seen: Pass) -> ComplexArray:
+    """The frames of a batch without those that a burst has spoilt; the batch itself where it is too short to tell."""
+    if len(spectra) < 3:
+        return spectra
+    power = np.einsum("ij,ij->i", spectra.view(np.float32), spectra.view(np.float32))
+    spoilt = power > BURST * np.median(power)
+    seen.bursts += int(spoilt.sum())
+    return spectra[~spoilt] if spoilt.any() else spectra
+
+
+def transforms(capture: Capture, grid: Grid, batch: int, seen: Pass) -> Iterator[tuple[int, ComplexArray]]:
+    """(number of the first frame, unscaled transforms of up to `batch` frames of shape (frames, size)), whole frames only.
+
+    The steady DC offset of the receiver is taken off each batch. The array is reused from batch to batch.
+    """
+    total = grid.full_frames(len(capture.samples))
+    buffer = np.empty((batch, grid.size), np.complex64)
+    ceiling = capture.samples.full_scale
+    for first in range(0, total, batch):
+        rows = min(batch, total - first)
+        frames = capture.samples.frames(first * grid.hop, rows, grid.size, grid.hop, out=buffer[:rows])
+        flat = frames.view(np.float32)
+        if ceiling is not None and max(float(flat.max()), -float(flat.min())) >= ceiling:
+            fresh = frames[:, : grid.hop].view(np.float32)
+            seen.clipped += int(np.count_nonzero((np.abs(fresh) >= ceiling).reshape(rows, -1, 2).any(axis=2)))
+        seen.samples += rows * grid.hop
+        spectrum = scipy.fft.fft(frames, axis=-1, overwrite_x=True)
+        spectrum[:, 0] -= spectrum[:, 0].mean()
+        yield first, spectrum

@@ -1,0 +1,65 @@
+"""What each channel holds, decided for the whole survey from the READINGS of its captures.
+
+First every reading is judged by itself, with its neighbours in the same recording in view (`holds_fm`, `holds_am`); then the
+readings of one channel from several recordings are brought to one decision. The evidence goes into `remarks`.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+import pandas as pd
+
+from bandscan import tables
+from bandscan.model import Measured
+from bandscan.plans import plan_for
+from bandscan.survey.holds_am import judge_am
+from bandscan.survey.holds_fm import judge_fm
+
+# a channel is better placed in the middle of a recording than at its edges
+_FLAT_SHARE = 0.36
+_ONLY_OF_STATIONS = ("pilot", "pilot_dev_hz", "peak_dev_hz", "am_depth", "am_stereo")
+_ONLY_OF_EMISSIONS = ("level_dbfs", "level_sd_db", "snr_db", "carrier_error_hz")
+
+
+def decide(group: Sequence[Measured]) -> pd.DataFrame:
+    """SURVEY rows of one survey's captures: one row per capture and channel, `holds` the same in all rows of a channel."""
+    parts = []
+    for one in group:
+        plan = plan_for(one.region, one.band)
+        judged = judge_fm(one.readings, plan) if one.band == "fm" else judge_am(one.readings, plan)
+        part = one.readings.assign(holds=judged["holds"], evidence=judged["evidence"])
+        part["recording"] = one.recording
+        part["flat"] = (part["channel_hz"] - one.centre_hz).abs() <= _FLAT_SHARE * one.rate_hz
+        parts.append(part)
+    rows = pd.concat(parts, ignore_index=True)
+    for _, channel in rows.groupby("channel_hz", sort=False):
+        word, remark = _agreed(channel)
+        rows.loc[channel.index, "holds"] = word
+        if remark:
+            rows.loc[channel.index, "evidence"] = [f"{text};{remark}".strip(";") for text in channel["evidence"]]
+    rows["remarks"] = [
+        ";".join(part for part in (evidence, "" if pd.isna(remark) else remark) if part)
+        for evidence, remark in zip(rows["evidence"], rows["remarks"], strict=True)
+    ]
+    rows.loc[rows["holds"] != "station", list(_ONLY_OF_STATIONS)] = pd.NA
+    rows.loc[rows["holds"] == "empty", list(_ONLY_OF_EMISSIONS)] = float("nan")
+    rows["rds_pi"] = rows["rds_ps"] = pd.NA
+    rows["audio_snr_db"] = float("nan")
+    return tables.check(rows[tables.SURVEY.names], tables.SURVEY)
+
+
+def _agreed(channel: pd.DataFrame) -> tuple[str, str]:
+    """One word for a channel seen in several recordings, and a remark where they differ.
+
+    Recordings that have it in their flat middle speak first. Then the majority; at a tie a station in one and nothing in
+    another is `unsure`, since a station stays where it is when the receiver's centre moves.
+    """
+    words = channel.loc[channel["flat"], "holds"] if channel["flat"].any() else channel["holds"]
+    counts = Counter(words).most_common()
+    if len(counts) == 1:
+        return str(counts[0][0]), ""
+    if counts[0][1] > counts[1][1]:
+        return str(counts[0][0]), "recordings-differ"
+    return "unsure", "recordings-differ"

@@ -1,0 +1,120 @@
+"""What an FM channel holds, from one recording's READINGS.
+
+An FM station is an emission of some width around its channel's carrier whose envelope is steady, because frequency modulation
+leaves the amplitude alone. Noise, digital sidebands and pieces of a neighbour have an envelope that scatters like noise.
+`steadiness` puts that scatter on a scale on which a carrier in noise of the measured ratio is 1 and noise is 0.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from bandscan.plans import BandPlan
+from bandscan.units import from_db
+
+LEAST_SNR_DB = -3.0  # an emission weaker than this in its channel is not told from the floor's own doubt
+STEADY = 0.55  # steadiness from which an envelope is that of an FM emission
+NOISY = 0.35  # below this it is that of noise
+LEAST_WIDTH_HZ = 9e3  # a modulated emission is wider; speech fills 30 kHz, a bare carrier with its pilot 38 kHz
+LINE_SHARE = 0.85  # more than this in one line: unmodulated
+OFF_CHANNEL_HZ = 25e3  # centre of gravity further out than this: not a station of this channel
+NEIGHBOUR_DB = 6.0  # a neighbour stronger by this explains what leans towards it
+PILOT_CARRIER_HZ = 12e3  # a pilot counts for the channel whose carrier is this near
+
+
+@dataclass(frozen=True)
+class _Channel:
+    """One reading with what the rules ask of it; absent figures are NaN."""
+
+    hz: int
+    level_db: float
+    snr_db: float
+    width_hz: float
+    centroid_hz: float
+    line_share: float
+    core_db: float
+    scatter: float
+    carrier_hz: float
+    pilot: bool
+
+    @classmethod
+    def of(cls, row: Mapping[Hashable, Any]) -> _Channel:
+        """The channel of one READINGS row."""
+        pilot = False if pd.isna(row["pilot"]) else bool(row["pilot"])
+        return cls(
+            hz=int(row["channel_hz"]),
+            level_db=float(row["level_dbfs"]),
+            snr_db=float(row["snr_db"]),
+            width_hz=float(row["width_hz"]),
+            centroid_hz=float(row["centroid_hz"]),
+            line_share=float(row["line_share"]),
+            core_db=float(row["core_dbfs"]),
+            scatter=float(row["envelope_scatter"]),
+            carrier_hz=float(row["carrier_error_hz"]),
+            pilot=pilot,
+        )
+
+    @property
+    def steadiness(self) -> float:
+        """1 for a steady carrier in noise of the measured ratio, 0 for noise alone.
+
+        A carrier of power r times the noise's has a power whose variance over its mean squared is (2 r + 1) / (r + 1)^2
+        (Rice distribution, textbook).
+        """
+        r = from_db(self.snr_db)
+        return (1.0 - self.scatter) * ((r + 1.0) / r) ** 2
+
+
+def judge_fm(readings: pd.DataFrame, plan: BandPlan) -> pd.DataFrame:
+    """`holds` and `evidence` (words separated by `;`) for each row of one capture's READINGS; same index."""
+    channels = [_Channel.of(row) for row in readings.to_dict("records")]
+    by_hz = {channel.hz: channel for channel in channels}
+    words = [_judge(channel, by_hz) for channel in channels]
+    return pd.DataFrame(words, columns=["holds", "evidence"], index=readings.index)
+
+
+def _judge(channel: _Channel, by_hz: dict[int, _Channel]) -> tuple[str, str]:
+    if math.isnan(channel.level_db) or channel.snr_db < LEAST_SNR_DB:
+        return "empty", ""
+    own_pilot = channel.pilot and abs(channel.carrier_hz) <= PILOT_CARRIER_HZ
+    leaning = abs(channel.centroid_hz) > OFF_CHANNEL_HZ
+    neighbour = _strong_neighbour(channel, by_hz)
+    if channel.line_share >= LINE_SHARE or channel.width_hz < LEAST_WIDTH_HZ:
+        if neighbour is not None and leaning:
+            return "sideband", f"of-{neighbour.hz / 1e6:.1f}"
+        return "spur", f"unmodulated;at{channel.centroid_hz / 1e3:+.0f}kHz"
+    if neighbour is not None and (leaning or channel.steadiness < NOISY) and not (own_pilot and not leaning):
+        return "sideband", f"of-{neighbour.hz / 1e6:.1f}"
+    if leaning and not own_pilot:
+        return "spur", f"off-raster;at{channel.centroid_hz / 1e3:+.0f}kHz"
+    if own_pilot or channel.steadiness >= STEADY:
+        return "station", ""
+    if channel.steadiness < NOISY:
+        return "unsure", "noise-like"
+    return "unsure", "unsteady-envelope"
+
+
+def _strong_neighbour(channel: _Channel, by_hz: dict[int, _Channel]) -> _Channel | None:
+    """The strongest channel within 200 kHz that outweighs this one, on the side towards which it leans if it leans.
+
+    At 100 kHz the two share most of their spectrum, so the middle 100 kHz of each are compared.
+    """
+    found = None
+    for step in (-200_000, -100_000, 100_000, 200_000):
+        other = by_hz.get(channel.hz + step)
+        if other is None or math.isnan(other.level_db):
+            continue
+        if abs(channel.centroid_hz) > OFF_CHANNEL_HZ and channel.centroid_hz * step < 0:
+            continue
+        if abs(step) == 100_000:
+            outweighs = math.isnan(channel.core_db) or other.core_db >= channel.core_db + NEIGHBOUR_DB
+        else:
+            outweighs = other.level_db >= channel.level_db + NEIGHBOUR_DB
+        if outweighs and (found is None or other.core_db > found.core_db):
+            found = other
+    return found
