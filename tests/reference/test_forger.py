@@ -28,7 +28,7 @@ class Lines:
         self.power: npt.NDArray[np.float64] = np.abs(np.fft.fft(samples * taper)) ** 2 / np.sum(taper**2) / len(samples)
         self.frequency_hz = np.fft.fftfreq(len(samples), 1 / RATE_HZ)
 
-    def dbfs(self, at_hz: float, within_hz: float = 8.0) -> float:
+    def dbfs(self, at_hz: float, within_hz: float = 4.0) -> float:
         """Power near a frequency."""
         return float(10 * np.log10(self.power[np.abs(self.frequency_hz - at_hz) <= within_hz].sum()))
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import scipy.integrate
+import scipy.stats
 
 from bandscan.dsp.line import threshold
-from bandscan.dsp.noise import AM_FLOOR, FM_FLOOR, noise_floor
+from bandscan.dsp.noise import _EXPECTED_MINIMUM, AM_FLOOR, FM_FLOOR, noise_floor
 from bandscan.units import db
 
 
@@ -21,6 +23,14 @@ def test_detection_threshold_over_the_mean_noise(false_rate: float, averages: in
 def test_searching_more_places_asks_for_more() -> None:
     """Ten places at 1e-2 in all are one place at 1e-3 (Bonferroni): 3.55 dB for ten averages."""
     assert db(threshold(10, 10.0, 1e-2)) == pytest.approx(3.55, abs=0.005)
+
+
+def test_the_expected_minimum_of_normal_values() -> None:
+    """Order statistics: the mean of the least of n is the integral of n x phi(x) (1 - Phi(x))^(n-1), done by scipy."""
+    normal = scipy.stats.norm
+    for count, expected in enumerate(_EXPECTED_MINIMUM, 1):
+        mean, _ = scipy.integrate.quad(lambda x, n=count: n * x * normal.pdf(x) * normal.sf(x) ** (n - 1), -10, 10)
+        assert expected == pytest.approx(mean, abs=0.0006)
 
 
 @pytest.mark.parametrize(("scale", "span_hz", "bin_hz"), [(FM_FLOOR, 2.4e6, 100.0), (AM_FLOOR, 1.2e6, 20.0)])
