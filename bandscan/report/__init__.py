@@ -1,0 +1,8 @@
+"""Records to pages and to words for the terminal: records in, text out; no file of the user's is opened or written."""
+
+from bandscan.report.baseline import baseline_page, baseline_text
+from bandscan.report.check import check_page
+from bandscan.report.check_text import check_text
+from bandscan.report.occupancy import occupancy_page, occupancy_text
+
+__all__ = ["baseline_page", "baseline_text", "check_page", "check_text", "occupancy_page", "occupancy_text"]

@@ -1,0 +1,207 @@
+"""The shop's reference station list: its page, and the same facts for a terminal."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+
+from bandscan import tables
+from bandscan.model import Baseline
+from bandscan.report import ink, page
+from bandscan.report.dial import DIAL_PX, STRETCHES, Dial, dial_for
+from bandscan.report.grid import Grid, Head, as_text, filled
+from bandscan.report.occupancy_plot import records
+from bandscan.report.words import BAND_NAMES, channels, counted, hover, instant, name, number, plain, remarks, unit_words
+from bandscan.units import channel_text, channel_text_unit
+
+_STEREO_SHARE = 0.8  # the lamp is judged on stations whose pilot was there in at least this share of the surveys
+
+
+def baseline_page(baseline: Baseline) -> str:
+    """The page of a reference station list, HTML.
+
+    Raises:
+        TableError: its table is not BASELINE.
+    """
+    rows = tables.check(baseline.stations, tables.BASELINE).sort_values("channel_hz")
+    return page.render(
+        "baseline.html",
+        form="Reference station list",
+        heading=f"{BAND_NAMES[baseline.band]} as rig {name(baseline.rig) or 'unnamed'} has it",
+        forged=baseline.forged,
+        slip=_facts(baseline)[:4],
+        facts=_facts(baseline)[4:],
+        plot=_plot(rows, dial_for(baseline.region, baseline.band)),
+        stations=_grid(rows, baseline.band),
+        cautions=[plain(caution) for caution in baseline.cautions],
+        version=name(baseline.version),
+    )
+
+
+def baseline_text(baseline: Baseline, width: int = 100) -> str:
+    """The same facts for a terminal, plain text.
+
+    Raises:
+        TableError: its table is not BASELINE.
+    """
+    rows = tables.check(baseline.stations, tables.BASELINE).sort_values("channel_hz")
+    lines = [f"{BAND_NAMES[baseline.band]} reference station list"]
+    lines += ["MADE SIGNALS: the recordings were computed, not received."] if baseline.forged else []
+    lines += [f"  {term}: {words}" for term, words in _facts(baseline)]
+    lines += [f"  {_summary(rows, baseline.band)}", "", as_text(_grid(rows, baseline.band), width)]
+    lines += [f"caution: {plain(caution)}" for caution in baseline.cautions]
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def _facts(baseline: Baseline) -> list[tuple[str, str]]:
+    overload = "not known" if baseline.overload_share is None else f"{baseline.overload_share:.2%} of the samples at full scale"
+    uncovered = channels(baseline.band, sorted(baseline.uncovered_hz)) if baseline.uncovered_hz else "nothing"
+    return [
+        (
+            "surveys",
+            f"{baseline.surveys}, {instant(baseline.first_utc) or 'undated'} to {instant(baseline.last_utc) or 'undated'}",
+        ),
+        ("rig", name(baseline.rig) or "unnamed"),
+        ("region", name(baseline.region)),
+        ("grade", f"{name(baseline.grade)}: {plain(baseline.grade_reason)}"),
+        ("overload", overload),
+        ("not covered", uncovered),
+        ("made", instant(baseline.made_utc)),
+    ]
+
+
+def _unit(rows: pd.DataFrame) -> str:
+    units = sorted(set(rows["level_unit"].dropna()))
+    return name(units[0]) if len(units) == 1 else ""
+
+
+def _mark(row: Any) -> tuple[str, bool]:
+    return row.steadiness, bool(row.stereo == row.stereo and row.stereo >= _STEREO_SHARE)
+
+
+def _summary(rows: pd.DataFrame, band: str) -> str:
+    if not len(rows):
+        return "The list is empty."
+    many = {word: int((rows["steadiness"] == word).sum()) for word in tables.STEADINESS}
+    words = f"{counted(len(rows), 'station')}: " + ", ".join(f"{count} {word}" for word, count in many.items() if count) + "."
+    if band == "fm":
+        words += f" {int((rows['stereo'] >= _STEREO_SHARE).sum())} with a stereo pilot in at least 80 % of the surveys."
+    levels = rows["level_db"].dropna()
+    if len(levels):
+        return f"{words} Levels {levels.min():.0f} to {levels.max():.0f} {unit_words(_unit(rows))}."
+    return f"{words} The list has no levels: it was made from sweeps."
+
+
+def _plot(rows: pd.DataFrame, dial: Dial) -> ink.Plot:
+    marks = {_mark(row) for row in records(rows)}
+    levelled = bool(rows["level_db"].notna().any())
+    return ink.Plot(
+        title=f"{BAND_NAMES[dial.band]} by the dial ({dial.scale}).",
+        summary=_summary(rows, dial.band),
+        wide=(_figure(rows, dial, wide=True),),
+        narrow=tuple(_figure(rows, part, wide=False) for part in dial.fold(STRETCHES)),
+        key=tuple(
+            ink.HOLDS["station"] if dial.band == "am" and kind == ("steady", False) else mark
+            for kind, mark in ink.STEADY.items()
+            if kind in marks
+        ),
+        notes=("cross line at a head: spread of its level from survey to survey (one standard deviation each way)",)
+        if levelled
+        else (),
+    )
+
+
+def _figure(rows: pd.DataFrame, dial: Dial, *, wide: bool) -> ink.Figure:
+    unit, levels = _unit(rows), rows["level_db"].dropna()
+    levelled = len(levels) > 0
+    foot, top = (float(levels.min()) - 10, float(levels.max())) if levelled else (0.0, 1.0)
+    height, above, below = (400, 54, 10) if wide else (290, 48, 10)
+    ceiling = top + (top - foot) * (0.15 if wide else 0.22)  # room for the labels that stand on the highest heads
+    layout = ink.sheet(height, left=58 if wide else 46, top=above, bottom=below)
+    layout["xaxis"] = ink.numerals(dial, wide)
+    layout["yaxis"] = ink.rule(unit_words(unit), foot, ceiling)
+    if not levelled:
+        layout["yaxis"] |= {"title": {"text": "no levels"}, "showticklabels": False, "ticks": "", "showgrid": False}
+    here = [
+        row
+        for row in records(rows.assign(top=rows["level_db"].fillna(foot + 3) if levelled else 1.0))
+        if dial.holds(row.channel_hz)
+    ]
+    data = []
+    for kind, mark in ink.STEADY.items():
+        some = [row for row in here if _mark(row) == kind]
+        if some:
+            heads = ink.heads(
+                mark, [dial.at(row.channel_hz) for row in some], [row.top for row in some], [_hover(row) for row in some]
+            )
+            data.append(_spread([dial.at(row.channel_hz) for row in some], some))
+            data.append(ink.stems(heads, foot, 2.2 if kind[0] == "steady" else 1.0))
+    px_per_db = (height - above - below) / (ceiling - foot)
+    points = [(dial.at(row.channel_hz) * DIAL_PX[wide], (row.top - foot) * px_per_db) for row in here]
+    for index in ink.free_labels(points, wanted=[True] * len(here)):
+        place, text = dial.at(here[index].channel_hz), channel_text(dial.band, here[index].channel_hz)
+        layout["annotations"].append(ink.upright(place, here[index].top, text, 12 if wide else 11))
+    return {"data": data, "layout": layout}
+
+
+def _spread(places: list[float], rows: list[Any]) -> ink.Figure:
+    """The spread of each level as a thin capped line through its head."""
+    return {
+        "type": "scatter",
+        "mode": "markers",
+        "x": places,
+        "y": [row.top for row in rows],
+        "marker": {"size": 1, "color": ink.INK},
+        "error_y": {
+            "type": "data",
+            "array": [row.spread_db if row.spread_db == row.spread_db else 0.0 for row in rows],
+            "thickness": 1,
+            "width": 4,
+            "color": ink.INK,
+        },
+        "hoverinfo": "skip",
+    }
+
+
+def _hover(row: Any) -> str:
+    spread = f" ±{row.spread_db:.1f} dB from survey to survey" if row.spread_db == row.spread_db else ""
+    return hover(
+        channel_text_unit(row.band, row.channel_hz),
+        f"{row.level_db:.1f} {unit_words(name(row.level_unit))}{spread}" if row.level_db == row.level_db else "no level",
+        f"seen in {row.seen} of {row.surveys}, {row.steadiness}",
+        name(row.name),
+    )
+
+
+def _grid(rows: pd.DataFrame, band: str) -> Grid:
+    heads = (
+        Head("channel", "MHz" if band == "fm" else "kHz", figures=True),
+        Head("level", unit_words(_unit(rows)), figures=True),
+        Head("spread", "dB", figures=True),
+        Head("over noise", "dB", figures=True),
+        Head("seen", "of surveys", figures=True),
+        Head("pilot", "% of surveys", figures=True),
+        Head("steadiness"),
+        Head("valid"),
+        Head("claims to be"),
+        Head("name"),
+        Head("remarks"),
+    )
+    cells = tuple(
+        (
+            channel_text(band, row.channel_hz),
+            number(row.level_db),
+            number(row.spread_db),
+            number(row.snr_db, 0),
+            f"{row.seen} of {row.surveys}",
+            number(100 * row.stereo, 0),
+            row.steadiness,
+            row.valid,
+            name(row.identity),
+            name(row.name),
+            remarks(row.remarks),
+        )
+        for row in records(rows)
+    )
+    return filled(Grid(f"{BAND_NAMES[band]} stations of the list. Level: median of the surveys that held it.", heads, cells))

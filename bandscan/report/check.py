@@ -1,0 +1,198 @@
+"""The check page: verdict, reason and next test first; then what they rest on."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from bandscan.model import BandCheck, Baseline, RadioCheck, StationHeard
+from bandscan.report import page
+from bandscan.report.curve import heard_plot, lamp_plot, lamp_words, pointer_plot, pointer_words
+from bandscan.report.dial import Dial, dial_for
+from bandscan.report.grid import Grid, Head, filled
+from bandscan.report.strip import letter_of, likely_missed, strip_plot
+from bandscan.report.words import (
+    BAND_NAMES,
+    against,
+    channels,
+    counted,
+    expected,
+    instant,
+    interval,
+    name,
+    number,
+    plain,
+    reference,
+    unit_words,
+)
+from bandscan.units import channel_text
+
+MISSED_SHOWN = 12  # nobody reads a longer table at the bench
+_SLUG = {"in line": "in-line", "look closer": "look-closer", "falls short": "falls-short", "cannot tell": "cannot-tell"}
+
+
+def check_page(check: RadioCheck, baselines: Mapping[str, Baseline]) -> str:
+    """The check page of one radio, HTML. `baselines` are those it was judged against, by band.
+
+    A band without a baseline is drawn on the dial of region `us` and says that no list was given.
+    """
+    return page.render(
+        "check.html",
+        form="Radio check",
+        heading=f"Job {name(check.job) or 'unnamed'}",
+        forged=check.forged,
+        slip=[
+            ("radio", name(check.radio)),
+            ("family", name(check.family)),
+            ("swept", name(check.swept)),
+            ("by", name(check.by)),
+        ],
+        bands=[_band(one, baselines.get(band)) for band, one in check.bands.items()],
+        cautions=[plain(caution) for caution in check.cautions],
+        rests=_rests(check, baselines),
+        made=instant(check.made_utc),
+        version=name(check.version),
+    )
+
+
+def facts(check: BandCheck) -> list[tuple[str, str]]:
+    """The figures behind a verdict, in words, the same on the page and in the terminal."""
+    unit = unit_words(name(check.unit))
+    rows = [
+        ("heard", f"{check.counted} counted; expected {expected(check.expected)}"),
+        ("sensitivity", against(check.against_reference_db)),
+        ("half heard at", interval(check.threshold_db, unit)),
+        ("reference", reference(check.reference)),
+        ("dial", f"{pointer_words(check)}{f'; model: {name(check.dial_model)}' if check.dial_model else ''}"),
+        ("lamp", lamp_words(check)),
+    ]
+    return [(term, words) for term, words in rows if words]
+
+
+def _band(check: BandCheck, baseline: Baseline | None) -> dict[str, Any]:
+    dial = _dial(check, baseline)
+    side = (heard_plot(check), pointer_plot(check, dial), lamp_plot(check))
+    return {
+        "code": check.band,
+        "name": BAND_NAMES[check.band],
+        "verdict": name(check.verdict),
+        "slug": _SLUG.get(check.verdict, "cannot-tell"),
+        "why": plain(check.why),
+        "do_next": plain(check.do_next),
+        "brief": facts(check)[:2],
+        "facts": facts(check)[2:],
+        "strip": strip_plot(check, dial),
+        "side": [plot for plot in side if plot is not None],
+        "findings": [
+            {
+                "letter": letter_of(row),
+                "fault": name(finding.fault),
+                "text": plain(finding.text),
+                "evidence": channels(check.band, sorted(finding.evidence)),
+                "next_test": plain(finding.next_test),
+                "weight": number(finding.weight),
+            }
+            for row, finding in enumerate(check.findings)
+        ],
+        "missed": _missed(check),
+        "extras": extras_grid(check),
+        "stations": _stations(check, baseline),
+    }
+
+
+def _dial(check: BandCheck, baseline: Baseline | None) -> Dial:
+    region = baseline.region if baseline is not None else "us"
+    return dial_for(region, check.band)
+
+
+def _channel_head(band: str) -> Head:
+    return Head("channel", "MHz" if band == "fm" else "kHz", figures=True)
+
+
+def _missed(check: BandCheck) -> Grid:
+    some = likely_missed(check)
+    heads = (
+        _channel_head(check.band),
+        Head("level", unit_words(name(check.unit)), figures=True),
+        Head("chance", "%", figures=True),
+        Head("name"),
+    )
+    rows = tuple(
+        (channel_text(check.band, one.channel_hz), number(one.level_db), number(100 * one.probability, 0), name(one.name))
+        for one in some[:MISSED_SHOWN]
+    )
+    caption = f"{BAND_NAMES[check.band]}: missed though likely to be heard"
+    caption += f", the likeliest {MISSED_SHOWN} of {len(some)}." if len(some) > MISSED_SHOWN else "."
+    return filled(Grid(caption, heads, rows))
+
+
+def extras_grid(check: BandCheck) -> Grid:
+    """The ticks that the list does not explain, numbered as in the strip."""
+    heads = (Head("no.", figures=True), Head("dial as read"), Head("near", _channel_head(check.band).unit, True), Head("why"))
+    rows = tuple(
+        (
+            str(order),
+            name(extra.dial),
+            channel_text(check.band, extra.channel_hz) if extra.channel_hz is not None else "",
+            plain(extra.explained_by) or "unexplained",
+        )
+        for order, extra in enumerate(check.extras, 1)
+    )
+    return Grid(f"{BAND_NAMES[check.band]}: heard, but not on the list.", heads, rows)
+
+
+def _stations(check: BandCheck, baseline: Baseline | None) -> Grid:
+    listed = {} if baseline is None else {row["channel_hz"]: row for row in baseline.stations.to_dict("records")}
+    heads = (
+        _channel_head(check.band),
+        Head("level", unit_words(name(check.unit)), figures=True),
+        Head("spread", "dB", figures=True),
+        Head("chance", "%", figures=True),
+        Head("this radio"),
+        Head("dial as read", figures=True),
+        Head("grade", figures=True),
+        Head("lamp"),
+        Head("pilot", "% of surveys", figures=True),
+        Head("steadiness"),
+        Head("name"),
+    )
+    rows = tuple(_station(one, listed.get(one.channel_hz, {}), check.band) for one in check.stations)
+    caption = (
+        f"{BAND_NAMES[check.band]}: the {counted(len(rows), 'station')} of the reference list. Spread: from survey to survey."
+    )
+    return filled(Grid(caption, heads, rows))
+
+
+def _station(station: StationHeard, listed: Mapping[Any, Any], band: str) -> tuple[str, ...]:
+    stereo = listed.get("stereo")
+    return (
+        channel_text(band, station.channel_hz),
+        number(station.level_db),
+        number(listed.get("spread_db")),
+        number(100 * station.probability, 0),
+        {True: "heard", False: "missed", None: "cannot say"}[station.heard],
+        name(station.dial),
+        name(station.grade),
+        name(station.lamp),
+        number(100 * stereo, 0) if isinstance(stereo, float) else "",
+        name(listed.get("steadiness")),
+        name(station.name),
+    )
+
+
+def _rests(check: RadioCheck, baselines: Mapping[str, Baseline]) -> list[tuple[str, str]]:
+    rows = []
+    for band in check.bands:
+        baseline = baselines.get(band)
+        words = "no reference list was given"
+        if baseline is not None:
+            words = (
+                f"{counted(len(baseline.stations), 'station')} from {counted(baseline.surveys, 'survey')}, "
+                f"{instant(baseline.first_utc) or 'undated'} to {instant(baseline.last_utc) or 'undated'}, rig "
+                f"{name(baseline.rig) or 'unnamed'}; grade {name(baseline.grade)}: {plain(baseline.grade_reason)}"
+            )
+        rows.append((f"{BAND_NAMES[band]} list", words))
+        today = (check.today or {}).get(band)
+        if today:
+            rows.append((f"{BAND_NAMES[band]} today", plain("; ".join(f"{key} {value}" for key, value in today.items()))))
+    return rows

@@ -1,0 +1,52 @@
+"""The check for a terminal: verdict, reason, next test, figures, findings. Plain text, no escape codes."""
+
+from __future__ import annotations
+
+import textwrap
+
+from bandscan.model import BandCheck, RadioCheck
+from bandscan.report.check import extras_grid, facts
+from bandscan.report.grid import as_text
+from bandscan.report.strip import letter_of, likely_missed
+from bandscan.report.words import BAND_NAMES, channels, name, number, plain
+
+_INDENT = 16
+_BENCH = (
+    "Before any wiring: read the polarity label, fuse and limit the supply, tube sets hold dangerous voltages; "
+    "the maker's instructions, local codes and licensed people come first."
+)
+
+
+def check_text(check: RadioCheck, width: int = 100) -> str:
+    """A check in a few lines for each band, plain text of at most `width` columns."""
+    lines = [f"Job {name(check.job)}: {name(check.radio) or 'radio not named'}"]
+    if check.forged:
+        lines.append("MADE SIGNALS: the recordings were computed, not received.")
+    for band in check.bands.values():
+        lines += ["", *_band(band, width)]
+    lines.append("")
+    for caution in check.cautions:
+        lines += _entry("caution", caution, width)
+    lines += _entry("bench", _BENCH, width)
+    return "\n".join(lines) + "\n"
+
+
+def _band(check: BandCheck, width: int) -> list[str]:
+    lines = [f"{BAND_NAMES[check.band]}  {name(check.verdict).upper()}"]
+    for term, words in (("why", check.why), ("next", check.do_next), *facts(check)):
+        lines += _entry(term, words, width)
+    missed = sorted(station.channel_hz for station in likely_missed(check))
+    if missed:
+        lines += _entry("missed, likely", channels(check.band, missed), width)
+    for row, finding in enumerate(check.findings):
+        evidence = channels(check.band, sorted(finding.evidence))
+        words = f"{name(finding.fault)}, weight {number(finding.weight)}: {plain(finding.text)} Evidence: {evidence}."
+        lines += _entry(f"finding {letter_of(row)}", f"{words} Next test: {plain(finding.next_test)}", width)
+    if check.extras:
+        lines += ["", *as_text(extras_grid(check), width).splitlines()]
+    return lines
+
+
+def _entry(term: str, words: str, width: int) -> list[str]:
+    head = f"  {term}".ljust(_INDENT)
+    return textwrap.wrap(plain(words), width, initial_indent=head, subsequent_indent=" " * _INDENT)

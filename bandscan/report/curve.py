@@ -1,0 +1,190 @@
+"""Heard against level with the fitted curve, the lamp against level, and the pointer's error along the dial."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from bandscan.model import BandCheck, DialPoint, StationHeard
+from bandscan.report import ink
+from bandscan.report.dial import Dial
+from bandscan.report.words import BAND_NAMES, against, counted, hover, interval, name, number, unit_words
+from bandscan.units import channel_text, channel_text_unit
+
+_STEPS = 80
+_RIGHT_KHZ = 1.0  # an error below this is called right: no dial is read finer
+
+
+def heard_plot(check: BandCheck) -> ink.Plot | None:
+    """Each station of the list at its level, heard or missed, and the fitted chance of following it; None without levels."""
+    some = [station for station in check.stations if station.level_db is not None and station.heard is not None]
+    if not some:
+        return None
+    levels = [_level(station) for station in some]
+    low, high = min(levels) - 4, max(levels) + 4
+    data: list[ink.Figure] = []
+    notes = []
+    found, spread = check.threshold_db, check.spread_db
+    if spread and found.low is not None and found.high is not None:
+        data += _interval(found.low, found.high, spread, (low, high))
+        notes.append("hatched: its 95 % interval")
+    if spread and found.value is not None:
+        data.append(_curve(found.value, spread, (low, high), "solid", 2.6))
+        notes.append(f"line: fitted chance (probit, spread {spread:.0f} dB)")
+    reference_db = check.reference.threshold_db if check.reference.unit == check.unit else None
+    if spread and reference_db is not None:
+        data.append(_curve(reference_db, spread, (low, high), "dash", 1.6))
+        notes.append(f"dashed: the reference ({name(check.reference.basis)}), drawn with the same spread")
+    if not spread:
+        notes.append("no curve: the evidence does not fix one")
+    for answer, place in ((True, 104.0), (False, -4.0)):
+        of_these = [station for station in some if station.heard is answer]
+        hovers = [_hover(station, check) for station in of_these]
+        data.append(ink.heads(ink.HEARD[answer], [_level(one) for one in of_these], [place] * len(of_these), hovers, 8))
+    layout = ink.sheet(300, left=58, bottom=48)
+    layout["xaxis"] = ink.rule(unit_words(check.unit), low, high)
+    layout["yaxis"] = ink.rule("chance of following it", -9, 109, tickvals=[0, 25, 50, 75, 100], ticksuffix=" %")
+    figure = {"data": data, "layout": layout}
+    return ink.Plot(
+        title=f"{BAND_NAMES[check.band]}: heard against level.",
+        summary=f"Half heard at {interval(found, unit_words(check.unit))}. This radio: {against(check.against_reference_db)}.",
+        wide=(figure,),
+        narrow=(figure,),
+        key=(ink.HEARD[True], ink.HEARD[False]),
+        notes=tuple(notes),
+    )
+
+
+def _level(station: StationHeard) -> float:
+    return 0.0 if station.level_db is None else station.level_db
+
+
+def _chance(level_db: float, threshold_db: float, spread_db: float) -> float:
+    """The probit's chance. [%]"""
+    return 50.0 * (1.0 + math.erf((level_db - threshold_db) / spread_db / math.sqrt(2.0)))
+
+
+def _run(threshold_db: float, spread_db: float, span: tuple[float, float]) -> tuple[list[float], list[float]]:
+    levels = [span[0] + (span[1] - span[0]) * step / _STEPS for step in range(_STEPS + 1)]
+    return levels, [_chance(level, threshold_db, spread_db) for level in levels]
+
+
+def _curve(threshold_db: float, spread_db: float, span: tuple[float, float], dash: str, width: float) -> ink.Figure:
+    x, y = _run(threshold_db, spread_db, span)
+    line = {"color": ink.INK, "width": width, "dash": dash}
+    return {"type": "scatter", "mode": "lines", "x": x, "y": y, "line": line, "hoverinfo": "skip"}
+
+
+def _interval(low_db: float, high_db: float, spread_db: float, span: tuple[float, float]) -> list[ink.Figure]:
+    """The room between the curves of both ends of the interval, hatched."""
+    edge = {"color": ink.SOFT, "width": 0.8}
+    early, late = _run(low_db, spread_db, span), _run(high_db, spread_db, span)
+    common = {"type": "scatter", "mode": "lines", "line": edge, "hoverinfo": "skip"}
+    hatch = {"shape": "/", "fgcolor": ink.SOFT, "bgcolor": ink.PAPER, "size": 7, "solidity": 0.12}
+    return [
+        {**common, "x": early[0], "y": early[1]},
+        {**common, "x": late[0], "y": late[1], "fill": "tonexty", "fillcolor": ink.PAPER, "fillpattern": hatch},
+    ]
+
+
+def _hover(station: StationHeard, check: BandCheck) -> str:
+    return hover(
+        channel_text_unit(check.band, station.channel_hz),
+        f"{number(station.level_db)} {unit_words(check.unit)}",
+        "heard" if station.heard else "missed",
+        name(station.name),
+    )
+
+
+def lamp_plot(check: BandCheck) -> ink.Plot | None:
+    """The stereo lamp against level; None where no lamp was noted or the list has no levels."""
+    rows = {"on": 2, "flicker": 1, "off": 0}
+    some = [station for station in check.stations if station.lamp in rows and station.level_db is not None]
+    if not some:
+        return None
+    lit = {True: ink.HEARD[True], False: ink.HOLDS["mono"]}
+    data = []
+    for answer, mark in lit.items():
+        of_these = [station for station in some if (station.lamp == "on") is answer]
+        hovers = [hover(channel_text_unit(check.band, one.channel_hz), f"lamp {one.lamp}", name(one.name)) for one in of_these]
+        data.append(ink.heads(mark, [_level(one) for one in of_these], [rows[one.lamp] for one in of_these], hovers, 8))
+    levels = [_level(one) for one in check.stations if one.level_db is not None]
+    layout = ink.sheet(170, left=70, bottom=48)
+    layout["xaxis"] = ink.rule(unit_words(check.unit), min(levels) - 4, max(levels) + 4)
+    layout["yaxis"] = ink.rule("", -0.5, 2.5, tickvals=[0, 1, 2], ticktext=["dark", "flickers", "lit"])
+    if check.lamp_threshold_db is not None:
+        line = {"type": "line", "x0": check.lamp_threshold_db, "x1": check.lamp_threshold_db, "yref": "paper", "y0": 0, "y1": 1}
+        layout["shapes"].append({**line, "line": {"color": ink.INK, "width": 1.6, "dash": "dash"}})
+    figure = {"data": data, "layout": layout}
+    return ink.Plot("Stereo lamp against level.", lamp_words(check), (figure,), (figure,))
+
+
+def lamp_words(check: BandCheck) -> str:
+    """What the lamp did, in words; empty where it was not noted."""
+    if check.lamp_lit is None and check.lamp_expected is None:
+        return ""
+    words = f"lit on {check.lamp_lit if check.lamp_lit is not None else 'an unnoted number'}"
+    words += (
+        f" of {counted(check.lamp_expected, 'station')} whose pilot it should show" if check.lamp_expected is not None else ""
+    )
+    if check.lamp_threshold_db is not None:
+        words += f"; lights from about {check.lamp_threshold_db:.0f} {unit_words(check.unit)} (estimate)"
+    return words
+
+
+def pointer_plot(check: BandCheck, dial: Dial) -> ink.Plot | None:
+    """The pointer's error along the dial; None where no dial was read."""
+    if not check.dial_points:
+        return None
+    points = sorted(check.dial_points, key=lambda point: point.at_hz)
+    return ink.Plot(
+        title=f"{BAND_NAMES[check.band]}: pointer error along the dial.",
+        summary=f"{pointer_words(check)}.",
+        wide=(_pointer(points, dial, check.band, wide=True),),
+        narrow=(_pointer(points, dial, check.band, wide=False),),
+        notes=(),
+    )
+
+
+def _pointer(points: Sequence[DialPoint], dial: Dial, band: str, wide: bool) -> ink.Figure:
+    errors = [point.error_hz / 1e3 for point in points]
+    ends = [end / 1e3 for point in points for end in (point.low, point.high, point.error_hz)] + [0.0]
+    room = max(0.15 * (max(ends) - min(ends)), 2.0)
+    places = [dial.at(point.at_hz) for point in points]
+    data: list[ink.Figure] = [
+        {
+            **ink.heads(ink.HOLDS["pilot"], places, errors, [hover(_point_words(point, band)) for point in points]),
+            "mode": "markers+lines",
+            "line": {"color": ink.INK, "width": 1, "dash": "dot"},
+            "error_y": {
+                "type": "data",
+                "symmetric": False,
+                "array": [point.high / 1e3 - error for point, error in zip(points, errors, strict=True)],
+                "arrayminus": [error - point.low / 1e3 for point, error in zip(points, errors, strict=True)],
+                "thickness": 1.6,
+                "width": 6,
+                "color": ink.INK,
+            },
+        }
+    ]
+    layout = ink.sheet(300, left=66, top=50, bottom=12)
+    layout["xaxis"] = ink.numerals(dial, wide=False)
+    layout["yaxis"] = ink.rule("reads low … high, kHz", min(ends) - room, max(ends) + room)
+    layout["shapes"].append(ink.level_line(0.0, "solid"))
+    return {"data": data, "layout": layout}
+
+
+def _point_words(point: DialPoint, band: str) -> str:
+    error_khz = point.error_hz / 1e3
+    where = channel_text(band, point.at_hz)
+    span = f"95 %: {point.low / 1e3:.0f} to {point.high / 1e3:.0f} kHz"
+    if abs(error_khz) < _RIGHT_KHZ:
+        return f"right at {where} ({span})"
+    return f"{abs(error_khz):.0f} kHz {'high' if error_khz > 0 else 'low'} at {where} ({span})"
+
+
+def pointer_words(check: BandCheck) -> str:
+    """Where the pointer reads wrong, in words."""
+    if not check.dial_points:
+        return "no dial readings"
+    return "reads " + ", ".join(_point_words(point, check.band) for point in check.dial_points)

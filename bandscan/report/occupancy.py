@@ -1,0 +1,144 @@
+"""What a band holds: the page of a survey, and the same facts for a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import pandas as pd
+
+from bandscan import tables
+from bandscan._version import __version__
+from bandscan.model import Interval
+from bandscan.report import page
+from bandscan.report.dial import dial_for
+from bandscan.report.grid import Grid, Head, as_text, filled
+from bandscan.report.occupancy_plot import occupancy_plot, ready, records, summary, unit_of
+from bandscan.report.words import BAND_NAMES, counted, instant, name, number, plain, remarks, unit_words, yes_no
+from bandscan.units import channel_text
+
+
+def occupancy_page(
+    stations: pd.DataFrame,
+    *,
+    title: str,
+    region: str,
+    rig: str,
+    started_utc: str,
+    cautions: Sequence[str],
+    forged: bool,
+    threshold: Mapping[str, Interval] | None = None,
+) -> str:
+    """The occupancy page of a survey, HTML.
+
+    Parameters:
+        stations: STATIONS of one band or of both.
+        threshold: per band, the level at which a radio follows half of the stations, in the unit of the levels drawn
+            (dBuV where every station has one, else dBFS).
+
+    Raises:
+        TableError: the table is not STATIONS.
+        UsageError: there is no such region.
+    """
+    bands = _bands(stations)
+    return page.render(
+        "occupancy.html",
+        form="Band occupancy",
+        heading=name(title) or "Band occupancy",
+        forged=forged,
+        slip=[
+            ("surveyed", instant(started_utc)),
+            ("rig", name(rig)),
+            ("region", name(region)),
+            ("levels", "; ".join(f"{BAND_NAMES[band]} in {unit_words(unit_of(rows))}" for band, rows in bands)),
+        ],
+        bands=[
+            {
+                "code": band,
+                "heading": f"{BAND_NAMES[band]}: {counted(int((rows['holds'] == 'station').sum()), 'station')}",
+                "plot": occupancy_plot(rows, dial_for(region, band, rows["channel_hz"]), (threshold or {}).get(band)),
+                "stations": _station_grid(rows, band),
+                "others": _other_grid(rows, band),
+            }
+            for band, rows in bands
+        ],
+        cautions=[plain(caution) for caution in cautions],
+        version=__version__,
+    )
+
+
+def occupancy_text(
+    stations: pd.DataFrame,
+    *,
+    title: str,
+    rig: str,
+    started_utc: str,
+    cautions: Sequence[str],
+    forged: bool,
+    width: int = 100,
+) -> str:
+    """The same facts for a terminal, plain text: counts, the tables of the stations, cautions.
+
+    Raises:
+        TableError: the table is not STATIONS.
+    """
+    lines = [f"{name(title) or 'Band occupancy'}, rig {name(rig) or 'unnamed'}, {instant(started_utc) or 'undated'}"]
+    if forged:
+        lines.append("MADE SIGNALS: the recordings were computed, not received.")
+    for band, rows in _bands(stations):
+        lines += ["", f"{BAND_NAMES[band]}: {summary(rows, band)}", "", as_text(_station_grid(rows, band), width)]
+    lines += [f"caution: {plain(caution)}" for caution in cautions]
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def _bands(stations: pd.DataFrame) -> list[tuple[str, pd.DataFrame]]:
+    stations = tables.check(stations, tables.STATIONS)
+    found = ((band, stations[stations["band"] == band]) for band in BAND_NAMES)
+    return [(band, ready(rows)) for band, rows in found if len(rows)]
+
+
+def _station_grid(rows: pd.DataFrame, band: str) -> Grid:
+    unit = unit_of(rows)
+    heads = (
+        Head("channel", "MHz" if band == "fm" else "kHz", figures=True),
+        Head("level", unit_words(unit), figures=True),
+        Head("±", "dB", figures=True),
+        Head("noise", unit, figures=True),
+        Head("over noise", "dB", figures=True),
+        *((Head("pilot"), Head("its deviation", "kHz", figures=True), Head("claims to be")) if band == "fm" else ()),
+        *((Head("AM stereo"),) if band == "am" else ()),
+        Head("name"),
+        Head("remarks"),
+    )
+    caption = f"{BAND_NAMES[band]} stations. Level ± its standard uncertainty; noise in the same channel width."
+    held = records(rows[rows["holds"] == "station"])
+    return filled(Grid(caption, heads, tuple(_station_cells(row) for row in held)))
+
+
+def _station_cells(row: Any) -> tuple[str, ...]:
+    pilot = (yes_no(row.pilot), number(row.pilot_dev_hz / 1e3), " ".join((name(row.rds_ps), name(row.rds_pi))).strip())
+    return (
+        channel_text(row.band, row.channel_hz),
+        number(row.level),
+        number(row.level_sd_db),
+        number(row.noise),
+        number(row.snr_db, 0),
+        *(pilot if row.band == "fm" else (yes_no(row.am_stereo),)),
+        name(row.name),
+        remarks(row.remarks),
+    )
+
+
+def _other_grid(rows: pd.DataFrame, band: str) -> Grid:
+    heads = (
+        Head("channel", "MHz" if band == "fm" else "kHz", figures=True),
+        Head("holds"),
+        Head("level", unit_words(unit_of(rows)), figures=True),
+        Head("over noise", "dB", figures=True),
+        Head("remarks"),
+    )
+    cells = tuple(
+        (channel_text(band, row.channel_hz), row.holds, number(row.level), number(row.snr_db, 0), remarks(row.remarks))
+        for row in records(rows[~rows["holds"].isin(["station", "empty"])])
+    )
+    return filled(Grid(f"{BAND_NAMES[band]} channels that hold something, but no station of their own.", heads, cells))

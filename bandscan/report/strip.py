@@ -1,0 +1,210 @@
+"""The dial strip: what was expected above, what was heard below, in dial order, and where each finding shows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from bandscan.model import BandCheck, Extra, Finding, StationHeard
+from bandscan.report import ink
+from bandscan.report.dial import DIAL_PX, STRETCHES, Dial
+from bandscan.report.words import BAND_NAMES, channels, counted, hover, name, number, unit_words
+from bandscan.units import channel_text, channel_text_unit
+
+FINDINGS_SHOWN = 4  # more rows than this under a strip, and none of them is looked at
+LIKELY = 0.5  # chance from which a station counts as one that should have been heard
+_DEPTH = {"3": 3.0, "2": 2.0, "1": 1.0}  # of a heard station's stem, by its grade
+_OTHER_DEPTH = 1.5  # two at once, a whistle, a repeat, or no grade noted
+_ABOVE_PX, _BELOW_PX, _ROW_PX = {True: 250, False: 170}, {True: 120, False: 90}, 22
+
+
+def strip_plot(check: BandCheck, dial: Dial) -> ink.Plot:
+    """The strip of one band."""
+    findings = check.findings[:FINDINGS_SHOWN]
+    key = [ink.HEARD[answer] for answer in (True, False, None) if any(one.heard is answer for one in check.stations)]
+    key += [ink.EXTRA] if check.extras else []
+    key += [ink.EVIDENCE] if any(finding.evidence for finding in findings) else []
+    if _has_levels(check):
+        key += [ink.RADIO_LINE] if check.threshold_db.value is not None else []
+        key += [ink.REFERENCE_LINE] if _reference_db(check) is not None else []
+    return ink.Plot(
+        title=f"{BAND_NAMES[check.band]} by the dial ({dial.scale}): expected above, heard below.",
+        summary=_summary(check),
+        wide=(_figure(check, findings, dial, wide=True),),
+        narrow=tuple(_figure(check, findings, part, wide=False) for part in dial.fold(STRETCHES)),
+        key=tuple(key),
+        notes=("thick stem: more likely heard than not", "depth below: the grade heard"),
+    )
+
+
+def likely_missed(check: BandCheck) -> list[StationHeard]:
+    """Stations that should have been heard and were not, the likeliest first."""
+    missed = [station for station in check.stations if station.heard is False and station.probability >= LIKELY]
+    return sorted(missed, key=lambda station: -station.probability)
+
+
+def _has_levels(check: BandCheck) -> bool:
+    return any(station.level_db is not None for station in check.stations)
+
+
+def _reference_db(check: BandCheck) -> float | None:
+    """The reference threshold where it is in the unit of the levels drawn."""
+    return check.reference.threshold_db if check.reference.unit == check.unit else None
+
+
+def _summary(check: BandCheck) -> str:
+    if not check.stations:
+        return "There is no reference list: nothing can be held against the dial."
+    heard, missed, unsaid = (sum(one.heard is answer for one in check.stations) for answer in (True, False, None))
+    words = f"Of {counted(len(check.stations), 'station')} on the list {heard} heard, {missed} missed"
+    words += f", {unsaid} cannot be said" if unsaid else ""
+    words += f"; {counted(len(check.extras), 'tick')} that the list does not explain." if check.extras else "."
+    likely = likely_missed(check)
+    if likely:
+        words += f" Missed though likely: {channels(check.band, sorted(one.channel_hz for one in likely))}."
+    return words
+
+
+def _figure(check: BandCheck, findings: Sequence[Finding], dial: Dial, *, wide: bool) -> ink.Figure:
+    stations = [station for station in check.stations if dial.holds(station.channel_hz)]
+    levels = [one.level_db for one in check.stations if one.level_db is not None]
+    thresholds = [level for level in (check.threshold_db.value, _reference_db(check)) if level is not None]
+    foot, top = (min(levels + thresholds) - 6, max(levels + thresholds)) if levels else (0.0, 1.0)
+    ceiling = top + (top - foot) * (0.2 if wide else 0.28)  # room for the labels of the highest heads
+    rows_px = _ROW_PX * len(findings)
+    above_px, below_px, margin_px = _ABOVE_PX[wide], _BELOW_PX[wide] + rows_px, 54 if wide else 48
+    layout = ink.sheet(margin_px + above_px + below_px + 10, left=66 if wide else 46, top=margin_px, bottom=10)
+    fold = below_px / (above_px + below_px)
+    unit_px = _BELOW_PX[wide] / 3.6
+    floor = -3.6 - rows_px / unit_px
+    layout["xaxis"] = ink.numerals(dial, wide) | {"anchor": "y"}
+    layout["yaxis"] = ink.rule(f"expected, {unit_words(check.unit)}", foot, ceiling, domain=[fold, 1])
+    if not levels:
+        layout["yaxis"] |= {"title": {"text": "expected, no levels"}, "showticklabels": False, "ticks": "", "showgrid": False}
+    layout["yaxis2"] = _grades(findings, floor, unit_px, wide) | {"domain": [0, fold], "anchor": "x"}
+    layout["shapes"] += [_line(0, 1, 0, "solid", 2, "y2"), *(_thresholds(check) if levels else [])]
+    data = _expected(stations, dial, foot, check)
+    data += _heard(stations, dial)
+    extras = [(number, one) for number, one in enumerate(check.extras, 1) if one.channel_hz and dial.holds(one.channel_hz)]
+    if extras:
+        data.append(_extras(extras, dial, check.band) | {"yaxis": "y2"})
+        layout["annotations"] += [_extra_number(order, extra, dial) for order, extra in extras]
+    for row, finding in enumerate(findings):
+        data.append(_evidence(finding, dial, check.band, floor + (rows_px - (row + 0.5) * _ROW_PX) / unit_px) | {"yaxis": "y2"})
+    layout["annotations"] += _labels(stations, dial, (foot, ceiling), above_px, wide, check.band)
+    return {"data": data, "layout": layout}
+
+
+def _grades(findings: Sequence[Finding], floor: float, unit_px: float, wide: bool) -> ink.Figure:
+    """The axis of what was heard: grades hang downwards, a row for each finding's evidence under them."""
+    rows = [floor + (len(findings) - row - 0.5) * _ROW_PX / unit_px for row in range(len(findings))]
+    letters = [f"<b>{letter_of(row)}</b>" for row in range(len(findings))]
+    grades = ["1 trace", "2 words", "3 clean"] if wide else ["1", "2", "3"]
+    return ink.rule(
+        "" if wide else "heard",
+        floor,
+        0.0,
+        tickmode="array",
+        tickvals=[-1, -2, -3, *rows],
+        ticktext=[*grades, *letters],
+        showgrid=False,
+    )
+
+
+def letter_of(row: int) -> str:
+    """The letter of a finding: A for the first."""
+    return chr(ord("A") + row)
+
+
+def _line(x0: float, x1: float, y: float, dash: str, width: float, axis: str) -> ink.Figure:
+    place = {"xref": "x", "x0": x0, "x1": x1, "yref": axis, "y0": y, "y1": y}
+    return {"type": "line", **place, "line": {"color": ink.INK, "width": width, "dash": dash}}
+
+
+def _thresholds(check: BandCheck) -> list[ink.Figure]:
+    shapes: list[ink.Figure] = []
+    found, reference_db = check.threshold_db, _reference_db(check)
+    if found.low is not None and found.high is not None:
+        band = {"xref": "x", "x0": 0, "x1": 1, "yref": "y", "y0": found.low, "y1": found.high}
+        shapes.append({"type": "rect", **band, "fillcolor": "#e3e3e3", "line": {"width": 0}, "layer": "below"})
+    if found.value is not None:
+        shapes.append(_line(0, 1, found.value, "solid", 1.6, "y"))
+    if reference_db is not None:
+        shapes.append(_line(0, 1, reference_db, "dash", 1.6, "y"))
+    return shapes
+
+
+def _top(station: StationHeard) -> float:
+    return 1.0 if station.level_db is None else station.level_db
+
+
+def _expected(stations: Sequence[StationHeard], dial: Dial, foot: float, check: BandCheck) -> list[ink.Figure]:
+    data = []
+    for answer, mark in ink.HEARD.items():
+        for likely in (True, False):
+            some = [one for one in stations if one.heard is answer and (one.probability >= LIKELY) is likely]
+            if some:
+                places, hovers = [dial.at(one.channel_hz) for one in some], [_hover(one, check) for one in some]
+                points = ink.heads(mark, places, [_top(one) for one in some], hovers)
+                data.append(ink.stems(points, foot, 2.4 if likely else 0.9))
+    return data
+
+
+def _heard(stations: Sequence[StationHeard], dial: Dial) -> list[ink.Figure]:
+    some = [station for station in stations if station.heard]
+    if not some:
+        return []
+    places = [dial.at(station.channel_hz) for station in some]
+    hovers = [
+        hover(
+            channel_text_unit(dial.band, station.channel_hz),
+            f"heard, grade {name(station.grade) or 'not noted'}",
+            f"dial read {name(station.dial)}" if station.dial else "",
+            f"lamp {name(station.lamp)}" if station.lamp else "",
+        )
+        for station in some
+    ]
+    points = ink.heads(ink.HEARD[True], places, [-_DEPTH.get(station.grade, _OTHER_DEPTH) for station in some], hovers, 7)
+    return [ink.stems(points, 0.0, 2.4) | {"yaxis": "y2"}]
+
+
+def _extras(extras: Sequence[tuple[int, Extra]], dial: Dial, band: str) -> ink.Figure:
+    hovers = [
+        hover(f"extra {order}: near {channel_text_unit(band, one.channel_hz or 0)}", name(one.explained_by) or "unexplained")
+        for order, one in extras
+    ]
+    return ink.heads(ink.EXTRA, [dial.at(one.channel_hz or 0) for _, one in extras], [-0.6] * len(extras), hovers, 10)
+
+
+def _extra_number(order: int, extra: Extra, dial: Dial) -> ink.Figure:
+    label = ink.upright(dial.at(extra.channel_hz or 0), -0.6, f"{order}", 12, below=True)
+    return label | {"textangle": 0, "yref": "y2", "yshift": -5, "font": {"family": ink.SANS, "size": 12, "color": ink.RED}}
+
+
+def _evidence(finding: Finding, dial: Dial, band: str, y: float) -> ink.Figure:
+    some = [channel for channel in finding.evidence if dial.holds(channel)]
+    hovers = [hover(f"{name(finding.fault)}: {channel_text_unit(band, channel)}") for channel in some]
+    return ink.heads(ink.EVIDENCE, [dial.at(channel) for channel in some], [y] * len(some), hovers, 9)
+
+
+def _labels(
+    stations: Sequence[StationHeard], dial: Dial, span: tuple[float, float], height_px: float, wide: bool, band: str
+) -> list[ink.Figure]:
+    """The channels of the missed stations, over their heads, where there is room."""
+    foot, ceiling = span
+    px_per_db = height_px / (ceiling - foot)
+    points = [(dial.at(one.channel_hz) * DIAL_PX[wide], (_top(one) - foot) * px_per_db) for one in stations]
+    free = [stations[index] for index in ink.free_labels(points, wanted=[one.heard is False for one in stations])]
+    return [
+        ink.upright(dial.at(one.channel_hz), _top(one), channel_text(band, one.channel_hz), 12 if wide else 11) for one in free
+    ]
+
+
+def _hover(station: StationHeard, check: BandCheck) -> str:
+    answer = {True: "heard", False: "missed", None: "cannot say whether heard"}[station.heard]
+    return hover(
+        channel_text_unit(check.band, station.channel_hz),
+        answer,
+        f"{number(station.level_db)} {unit_words(check.unit)}" if station.level_db is not None else "",
+        f"chance of hearing it {station.probability:.0%}",
+        name(station.name),
+    )

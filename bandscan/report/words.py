@@ -1,0 +1,148 @@
+"""Text fit for a page, a plot and a terminal: names may hold anything, so nothing reaches a reader unwashed.
+
+Also the figures as words: each with its unit, and with its uncertainty where it is an estimate.
+"""
+
+from __future__ import annotations
+
+import html
+import unicodedata
+from collections.abc import Sequence
+
+import pandas as pd
+
+from bandscan.model import Expected, Interval, Reference
+from bandscan.units import channel_text
+
+BAND_NAMES = {"fm": "FM", "am": "AM"}
+NAME_LIMIT = 40  # characters of a name or remark that a table cell shows
+LINE_LIMIT = 600  # characters of a sentence that a page shows
+_MARKS_IN_A_ROW = 2  # combining marks kept on one letter: real spelling needs two, a flood of them covers the lines above
+
+
+def plain(text: object, limit: int = LINE_LIMIT) -> str:
+    """One line of visible text without control, direction or escape characters; empty for a missing value."""
+    if text is None or text is pd.NA or (isinstance(text, float) and text != text):
+        return ""
+    kept: list[str] = []
+    marks = 0
+    # a hostile text may be megabytes long; ten times the limit leaves room for what is dropped
+    for character in str(text)[: 10 * limit]:
+        category = unicodedata.category(character)
+        marks = marks + 1 if category in ("Mn", "Me") else 0
+        if category in ("Cf", "Cs", "Co", "Cn") or marks > _MARKS_IN_A_ROW:
+            continue
+        kept.append(" " if category in ("Cc", "Zl", "Zp", "Zs") else character)
+    line = " ".join("".join(kept).split())
+    if len(line) > limit or len(str(text)) > 10 * limit:
+        return line[: limit - 1].rstrip() + "…"
+    return line
+
+
+def name(text: object) -> str:
+    """A name, remark or reading, washed and short enough for a table cell."""
+    return plain(text, NAME_LIMIT)
+
+
+def remarks(text: object) -> str:
+    """Remarks of a table, set apart, short enough for a cell."""
+    return plain("; ".join(part.strip() for part in plain(text).split(";") if part.strip()), 2 * NAME_LIMIT)
+
+
+def counted(how_many: int, thing: str) -> str:
+    """`1 station`, `2 stations`."""
+    return f"{how_many} {thing}{'' if how_many == 1 else 's'}"
+
+
+def channels(band: str, some_hz: Sequence[int], at_most: int = 12) -> str:
+    """A list of channels with its unit, cut after `at_most`."""
+    if not some_hz:
+        return "none"
+    shown = ", ".join(channel_text(band, channel) for channel in some_hz[:at_most])
+    more = f" and {len(some_hz) - at_most} more" if len(some_hz) > at_most else ""
+    return f"{shown}{more} {'MHz' if band == 'fm' else 'kHz'}"
+
+
+def hover(*lines: str) -> str:
+    """Lines of a plot's hover box: plotly understands a few tags, so the text's own are spelled out."""
+    return "<br>".join(html.escape(line, quote=False) for line in lines if line)
+
+
+def number(value: object, decimals: int = 1) -> str:
+    """A figure without its unit; empty where there is none."""
+    if value is None or value is pd.NA:
+        return ""
+    figure = float(value)  # type: ignore[arg-type]
+    if figure != figure:
+        return ""
+    text = f"{figure:.{decimals}f}"
+    return text.lstrip("-") if float(text) == 0 else text
+
+
+def yes_no(value: object) -> str:
+    """`yes`, `no`, or empty where nobody knows."""
+    if value is None or value is pd.NA:
+        return ""
+    return "yes" if bool(value) else "no"
+
+
+def instant(iso: str) -> str:
+    """`2031-05-03T10:00:00Z` as `2031-05-03 10:00 UTC`; anything else as it stands."""
+    washed = name(iso)
+    if len(washed) >= 17 and washed[10] == "T" and washed.endswith("Z"):
+        return f"{washed[:10]} {washed[11:16]} UTC"
+    return washed
+
+
+def unit_words(unit: str) -> str:
+    """The unit of a level, saying so where it is not calibrated."""
+    if unit == "dBFS":
+        return "dBFS, uncalibrated"
+    return unit or "no unit"
+
+
+def interval(found: Interval, unit: str) -> str:
+    """An estimate with its 95 % interval, one-sided where the evidence bounds one side only."""
+    low, high = number(found.low, 0), number(found.high, 0)
+    if found.low is None and found.high is None:
+        return "not bounded by the evidence"
+    if found.low is None:
+        return f"at most {high} {unit} (95 %)"
+    if found.high is None:
+        return f"at least {low} {unit} (95 %)"
+    middle = f"{number(found.value, 0)} {unit}" if found.value is not None else f"between {low} and {high} {unit}"
+    return f"{middle} (95 %: {low} to {high})"
+
+
+def against(found: Interval | None) -> str:
+    """How a set compares with the reference, in words."""
+    if found is None:
+        return "cannot be compared: there is no reference"
+    if found.low is None and found.high is None:
+        return "cannot be compared: the evidence bounds neither side"
+    span = "95 %: {} to {} dB, positive is deafer".format(
+        "open" if found.low is None else number(found.low, 0), "open" if found.high is None else number(found.high, 0)
+    )
+    if found.value is None:
+        return span
+    if abs(found.value) < 0.5:
+        return f"as the reference ({span})"
+    return f"{abs(found.value):.0f} dB {'deafer' if found.value > 0 else 'keener'} than the reference ({span})"
+
+
+def expected(band: Expected | None) -> str:
+    """How many stations this bench should give, or how to get such a figure."""
+    if band is None:
+        return "no figure: check a known-good radio on this bench first (bandscan check SHEET --known-good)"
+    return f"{band.low} to {band.high} (95 %; middle {band.mid:.0f})"
+
+
+def reference(found: Reference) -> str:
+    """What the comparison rests on, in words."""
+    if found.basis == "none" or found.threshold_db is None:
+        return "none: check a known-good radio on this bench first (bandscan check SHEET --known-good)"
+    doubt = "" if found.sd_db is None else f" ±{found.sd_db:.0f} dB (standard uncertainty)"
+    sets = f", {counted(found.sets, 'set')}" if found.sets else ""
+    made = f", newest {instant(found.made_utc)}" if found.made_utc else ""
+    basis = {"assumed": "assumed, not measured"}.get(found.basis, found.basis)
+    return f"{basis}: half heard at {found.threshold_db:.0f} {unit_words(name(found.unit))}{doubt}{sets}{made}"
