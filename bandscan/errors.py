@@ -29,7 +29,9 @@ class BandscanError(Exception):
             parts.append(f"accepted: {accepted}")
         if do:
             parts.append(do)
-        super().__init__("; ".join(" ".join(part.split()) for part in parts))
+        line = "; ".join(" ".join(part.split()) for part in parts)
+        # names of files may hold anything: codes that steer a terminal, halves of a code that no file can be written with
+        super().__init__("".join(sign if sign.isprintable() else "?" for sign in line))
 
 
 class UsageError(BandscanError):
