@@ -51,3 +51,8 @@ class Asked:
     def __post_init__(self) -> None:
         if self.centre_hz is not None:
             fields.centre(self.centre_hz, "the centre frequency", error=UsageError)
+
+    @property
+    def centre(self) -> float | None:
+        """The centre frequency for recordings that do not tell theirs. [Hz]"""
+        return self.raw.centre_hz if self.centre_hz is None and self.raw is not None else self.centre_hz

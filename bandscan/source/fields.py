@@ -64,9 +64,14 @@ def utc_text(moment: datetime) -> str:
     return moment.astimezone(UTC).replace(tzinfo=None).isoformat() + "Z"
 
 
+def plain(text: str) -> str:
+    """A text from outside, fit to be printed and written as UTF-8: no line ends, control signs or halves of a code."""
+    return "".join(sign if sign.isprintable() else "?" for sign in text)
+
+
 def recording_name(path: Path) -> str:
-    """The file's name without its ending, fit to be printed and written as UTF-8 wherever it came from."""
-    return "".join(sign if sign.isprintable() else "?" for sign in path.stem)
+    """The file's name without its ending."""
+    return plain(path.stem)
 
 
 def mega(size_bytes: float) -> str:
@@ -74,6 +79,11 @@ def mega(size_bytes: float) -> str:
     return f"{size_bytes / 1e6:.1f} MB"
 
 
-def cut_note(name: str, rest_bytes: int) -> str:
-    """The line for a file that ends within a sample."""
-    return f"{name}: ends within a sample; its last {rest_bytes} bytes are left out"
+def cut_note(path: Path, rest_bytes: int) -> str:
+    """The line for samples that end within one."""
+    return f"{plain(path.name)}: ends within a sample; its last {rest_bytes} bytes are left out"
+
+
+def short_note(path: Path, missing_bytes: int) -> str:
+    """The line for a file that ends before what its header promises."""
+    return f"{plain(path.name)}: cut short, {mega(missing_bytes)} of its samples are missing"

@@ -154,7 +154,7 @@ def _load(text: bytes, where: str) -> object:
 def _encoding(entries: _Fields, notes: list[str]) -> Encoding:
     name = entries.text("core:datatype")
     if name in _ORDERLESS:
-        notes.append(f"{entries.where}: core:datatype {name} names no byte order; taken as little-endian")
+        notes.append(f"{fields.plain(entries.where)}: core:datatype {name} names no byte order; taken as little-endian")
         name += "_le"
     if not name:
         raise RecordingError("global has no core:datatype", where=entries.where, accepted=", ".join(_DATATYPES))
@@ -191,7 +191,9 @@ def _moment(entries: _Fields, earlier: datetime | None, since_s: float, notes: l
     text = entries.text("core:datetime")
     moment = fields.utc(text)
     if text and moment is None:
-        notes.append(f"{entries.where}: {entries.part} core:datetime {fields.shown(text)} is no date and time; left out")
+        notes.append(
+            f"{fields.plain(entries.where)}: {entries.part} core:datetime {fields.shown(text)} is no date and time; left out"
+        )
     if moment is None and earlier is not None:
         try:
             moment = earlier + timedelta(seconds=since_s)

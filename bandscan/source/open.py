@@ -9,7 +9,7 @@ from pathlib import Path
 
 from bandscan.errors import RecordingError
 from bandscan.model import Capture
-from bandscan.source import raw, sigmf
+from bandscan.source import archive, raw, sigmf, wav
 from bandscan.source.asked import Asked, RawFormat
 
 HEAD_BYTES = 16
@@ -33,6 +33,8 @@ class Reader:
 
 READERS: dict[str, Reader] = {
     "sigmf": Reader("SigMF pairs (.sigmf-meta with .sigmf-data)", sigmf.SUFFIXES, sigmf.is_mine, sigmf.read, sigmf.key),
+    "archive": Reader("SigMF archives (.sigmf)", archive.SUFFIXES, archive.is_mine, archive.read),
+    "wav": Reader("WAV and RF64 (I left, Q right) with --centre", wav.SUFFIXES, wav.is_mine, wav.read),
     "raw": Reader("bare I/Q with --format, --rate and --centre", raw.SUFFIXES, raw.is_mine, raw.read),
 }
 
@@ -51,21 +53,31 @@ def find(paths: Sequence[Path], raw: RawFormat | None = None) -> list[Path]:
     asked = Asked(raw)
     found: set[Path] = set()
     for path in paths:
-        if path.is_dir():
-            inside = {key for file in _walk(path) if (key := _recording_of(file, asked, named=False)) is not None}
-            if not inside:
-                raise RecordingError("holds no recording", where=path, accepted=ACCEPTED)
-            found |= inside
-        elif path.exists():
-            found.add(_recording_of(path, asked, named=True) or path)
-        else:
-            raise RecordingError("is not there", where=path, accepted="a recording or a folder of recordings")
+        try:
+            found |= _found_at(path, asked)
+        except OSError as error:
+            raise _unreadable(path, error) from error
     return sorted(found)
+
+
+def _found_at(path: Path, asked: Asked) -> set[Path]:
+    if not path.exists():
+        raise RecordingError("is not there", where=path, accepted="a recording or a folder of recordings")
+    if not path.is_dir():
+        return {_recording_of(path, asked, named=True) or path}
+    inside = {key for file in _walk(path) if (key := _recording_of(file, asked, named=False)) is not None}
+    if not inside:
+        raise RecordingError("holds no recording", where=path, accepted=ACCEPTED)
+    return inside
+
+
+def _unreadable(path: Path, error: OSError) -> RecordingError:
+    return RecordingError(f"cannot be read: {error.strerror or error}", where=path, do="check the disk and who may read it")
 
 
 def _walk(folder: Path) -> Iterator[Path]:
     def refuse(error: OSError) -> None:
-        raise RecordingError(f"cannot be listed: {error.strerror}", where=error.filename or folder, do="check who may read it")
+        raise _unreadable(Path(error.filename or folder), error)
 
     for where, folders, names in os.walk(folder, onerror=refuse):
         folders[:] = [name for name in folders if not name.startswith(".")]
@@ -102,11 +114,11 @@ def read(path: Path, raw: RawFormat | None = None, centre_hz: float | None = Non
             raise RecordingError("is no regular file", where=path, accepted="a recording; folders through `find`")
         with path.open("rb") as file:
             head = file.read(HEAD_BYTES)
+        if not head:
+            raise RecordingError("is empty", where=path, accepted="a recording")
         for reader in READERS.values():
             if reader.is_mine(path, head, asked):
                 return reader.read(path, asked)
     except OSError as error:
-        raise RecordingError(
-            f"cannot be read: {error.strerror or error}", where=path, do="check the disk and who may read it"
-        ) from error
+        raise _unreadable(path, error) from error
     raise RecordingError("is no recording that can be read", where=path, accepted=ACCEPTED)

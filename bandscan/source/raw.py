@@ -42,6 +42,6 @@ def read(path: Path, asked: Asked) -> list[Capture]:
             centre_hz=float(raw.centre_hz),
             started_utc=raw.started_utc,
             remarks=("truncated",) if rest else (),
-            notes=(fields.cut_note(path.name, rest),) if rest else (),
+            notes=(fields.cut_note(path, rest),) if rest else (),
         )
     ]
