@@ -152,7 +152,7 @@ def breaches(module: Module) -> list[str]:
         if top == "pandas" and module.room == "dsp":
             found.append(f"{where} dsp knows arrays only, never pandas")
         if top == "sqlite3" and module.room != "store":
-            found.append(f"{where} sqlite3 belongs in bandscan/store.py: the only place that keeps things")
+            found.append(f"{where} sqlite3 belongs in bandscan/store: the only place that keeps things")
         if top in POSIX_ONLY and item.at_top:
             found.append(f"{where} {top} exists on POSIX only: import it inside the function that needs it")
     return found

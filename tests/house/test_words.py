@@ -74,8 +74,8 @@ def broad_except(module: Module) -> list[str]:
 
 
 def stray_print(module: Module) -> list[str]:
-    """Only the street door prints."""
-    if module.room == "cli":
+    """Only the street door prints, and what is run as a program of its own (`__main__`)."""
+    if module.room == "cli" or module.name.endswith("__main__"):
         return []
     return [
         f"{module.path}:{node.lineno}: print outside cli"
