@@ -96,6 +96,24 @@ def opened_file(module: Module) -> list[str]:
     return found
 
 
+def unsorted_names(module: Module) -> list[str]:
+    """A package that gathers names lists them in `__all__`, sorted; so does any module that has a list."""
+    body = module.tree.body
+    listed = [node for node in body if isinstance(node, ast.Assign) and last_name(node.targets[0]) == "__all__"]
+    if not listed:
+        gathers = any(isinstance(node, ast.ImportFrom) and node.module != "__future__" for node in body)
+        return [f"{module.path}:1: package without __all__"] if module.is_package and gathers else []
+    names = list(ast.literal_eval(listed[0].value))
+    right = sorted(names, key=isort_order)
+    return [] if names == right else [f"{module.path}:{listed[0].lineno}: __all__ is not sorted: {right}"]
+
+
+def isort_order(name: str) -> tuple[int, str]:
+    """Constants first, then classes, then functions: the order that ruff keeps in `__all__`."""
+    kind = 0 if name.isupper() and len(name) > 1 else 1 if name[:1].isupper() else 2
+    return kind, name
+
+
 RULES: tuple[Callable[[Module], list[str]], ...] = (
     long_module,
     missing_docstring,
@@ -103,6 +121,7 @@ RULES: tuple[Callable[[Module], list[str]], ...] = (
     broad_except,
     stray_print,
     opened_file,
+    unsorted_names,
 )
 
 
@@ -132,6 +151,13 @@ def test_bandscan_is_written_by_the_house_rules(rule: Callable[[Module], list[st
         (stray_print, "bandscan/pipeline.py", "def f():\n    print('x')\n", "bandscan/pipeline.py:2: print"),
         (opened_file, "bandscan/report/a.py", "p.write_text('x')\n", "bandscan/report/a.py:1: report"),
         (opened_file, "bandscan/report/a.py", "open('x')\n", "bandscan/report/a.py:1: report"),
+        (
+            unsorted_names,
+            "bandscan/radio/__init__.py",
+            "from bandscan.radio.sheet import read_sheet\n",
+            "bandscan/radio/__init__.py:1: package",
+        ),
+        (unsorted_names, "bandscan/radio/a.py", "x = 1\n__all__ = ['b', 'A']\n", "bandscan/radio/a.py:2: __all__"),
     ],
 )
 def test_a_breach_is_named_with_file_and_line(rule: Callable[[Module], list[str]], path: str, text: str, said: str) -> None:
@@ -148,31 +174,6 @@ def test_the_rules_let_ordinary_code_through() -> None:
         assert rule(module_of("bandscan/dsp/a.py", ordinary)) == []
     assert stray_print(module_of("bandscan/cli.py", "print(1)\n")) == []
     assert second_logarithm(module_of("bandscan/units.py", "from math import log10\n")) == []
-
-
-def isort_order(name: str) -> tuple[int, str]:
-    """Constants first, then classes, then functions: the order that ruff keeps in `__all__`."""
-    kind = 0 if name.isupper() and len(name) > 1 else 1 if name[:1].isupper() else 2
-    return kind, name
-
-
-def test_public_names_are_listed_sorted_and_exist() -> None:
-    """A package of bandscan that gathers names lists them in `__all__`, sorted."""
-    found = []
-    for module in modules():
-        listed = [
-            node
-            for node in module.tree.body
-            if isinstance(node, ast.Assign) and getattr(node.targets[0], "id", "") == "__all__"
-        ]
-        if not listed:
-            if module.is_package:
-                found.append(f"{module.path}:1: package without __all__")
-            continue
-        names = ast.literal_eval(listed[0].value)
-        if list(names) != sorted(names, key=isort_order):
-            found.append(f"{module.path}:{listed[0].lineno}: __all__ is not sorted: {sorted(names, key=isort_order)}")
-    assert not found, "\n" + "\n".join(found)
 
 
 def test_every_public_name_of_the_package_can_be_had() -> None:
