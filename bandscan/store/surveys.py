@@ -1,0 +1,187 @@
+"""Recordings as measured and the surveys made of them.
+
+A recording is known by its content (`digest`) and the settings with which it was measured. What is kept of it are figures, so
+that a survey can be gathered anew when a recording joins it later, even when the recording itself is long gone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from datetime import timedelta
+from pathlib import Path
+
+import pandas as pd
+
+from bandscan import tables
+from bandscan.model import Measured, Survey, parse_utc, utc_text
+from bandscan.store.cells import about, record
+from bandscan.store.connection import Connection
+
+_PLACE = ("band", "region", "rig", "forged", "survey_id")
+
+
+class SurveyLog(Connection):
+    """Recordings and surveys."""
+
+    def measured(self, digest: str, settings: str) -> list[Measured] | None:
+        """What was measured of a recording with these settings; None if it was not, or not all of it."""
+        found = self.rows(
+            "SELECT id, complete FROM recordings WHERE digest = ? AND settings = ? ORDER BY segment", digest, settings
+        )
+        if not found or not all(complete for _, complete in found):
+            return None
+        return [self._measured(number) for number, _ in found]
+
+    def keep_measured(
+        self, digest: str, settings: str, path: Path, measured: Sequence[Measured], *, complete: bool, now_utc: str
+    ) -> None:
+        """Keep what was measured of one recording. It enters a survey later, see `fresh`."""
+        with self.transaction():
+            self.db.execute("DELETE FROM recordings WHERE digest = ? AND settings = ?", (digest, settings))
+            for segment, one in enumerate(measured):
+                number = self.insert(
+                    "recordings",
+                    {
+                        **dict(zip(_PLACE, _place(one), strict=True)),
+                        "digest": digest,
+                        "settings": settings,
+                        "segment": segment,
+                        "complete": int(complete),
+                        "name": one.recording,
+                        "path": str(path),
+                        "started_utc": _whole_second(one.started_utc),
+                        "about": about(one),
+                        "logged_utc": now_utc,
+                    },
+                )
+                self.insert_frame("readings", one.readings, number)
+
+    def fresh(self, digests: Collection[str]) -> list[Measured]:
+        """Recordings that are in no survey yet: the named ones, and any whose program was stopped before it got so far.
+
+        Where one was measured with several settings, the latest count.
+        """
+        found = self.rows(
+            "SELECT id FROM recordings AS r WHERE NOT EXISTS (SELECT 1 FROM survey_recordings WHERE recording = r.id)"
+            " AND settings = (SELECT settings FROM recordings WHERE digest = r.digest ORDER BY id DESC LIMIT 1) ORDER BY id"
+        )
+        # an undated recording joins those of its own call only: one left over from another call would change their survey
+        return [
+            one
+            for one in (self._measured(number) for (number,) in found)
+            if one.digest in digests or one.survey_id or parse_utc(one.started_utc) is not None
+        ]
+
+    def fellows(self, fresh: Sequence[Measured], gap_s: float) -> list[Measured]:
+        """Recordings of the log whose survey changes when `fresh` ones come in.
+
+        Those are the members of surveys that held an older measurement of a fresh one, those with the same survey id, and
+        dated ones that start within `gap_s` of one another up to a fresh one.
+        """
+        digests = {one.digest for one in fresh}
+        found: dict[int, Measured] = {}
+        frontier = list(fresh)
+        numbers = [number for digest in digests for number in self._once_beside(digest)]
+        while frontier or numbers:
+            numbers += [number for one in frontier for number in self._beside(one, gap_s)]
+            reached = {number: self._measured(number) for number in set(numbers) - set(found)}
+            reached = {number: one for number, one in reached.items() if one.digest not in digests}
+            found |= reached
+            frontier, numbers = list(reached.values()), []
+        return list(found.values())
+
+    def _once_beside(self, digest: str) -> list[int]:
+        found = self.rows(
+            "SELECT DISTINCT other.recording FROM recordings AS r JOIN survey_recordings AS own ON own.recording = r.id"
+            " JOIN survey_recordings AS other ON other.survey = own.survey WHERE r.digest = ?",
+            digest,
+        )
+        return [number for (number,) in found]
+
+    def _beside(self, one: Measured, gap_s: float) -> list[int]:
+        query = f"SELECT id FROM recordings WHERE {' AND '.join(f'{name} = ?' for name in _PLACE)}"
+        start = parse_utc(one.started_utc)
+        if one.survey_id:
+            found = self.rows(query, *_place(one))
+        elif start is not None:
+            # the log keeps whole seconds
+            low, high = (utc_text(start + timedelta(seconds=sign * (gap_s + 1))) for sign in (-1, 1))
+            found = self.rows(f"{query} AND started_utc BETWEEN ? AND ?", *_place(one), low, high)
+        else:
+            found = []
+        return [number for (number,) in found]
+
+    def _measured(self, number: int) -> Measured:
+        ((text,),) = self.rows("SELECT about FROM recordings WHERE id = ?", number)
+        return record(Measured, text, readings=self.frame("readings", number))
+
+    def put_survey(self, survey: Survey, members: Sequence[Measured], version: str, now_utc: str) -> None:
+        """Keep a survey of these recordings in place of any that holds one of them. Call it within a `transaction`."""
+        numbers = []
+        for one in members:
+            ((number, settings),) = self.rows(
+                "SELECT id, settings FROM recordings WHERE digest = ? AND name = ? ORDER BY id DESC LIMIT 1",
+                *(one.digest, one.recording),
+            )
+            numbers.append(number)
+            older = "SELECT id FROM recordings WHERE digest = ? AND settings != ?"
+            self.db.execute(
+                "DELETE FROM surveys WHERE id IN"
+                f" (SELECT survey FROM survey_recordings WHERE recording = ? OR recording IN ({older}))",
+                (number, one.digest, settings),
+            )
+            self.db.execute(f"DELETE FROM recordings WHERE id IN ({older})", (one.digest, settings))
+        self.db.execute("DELETE FROM surveys WHERE survey = ?", (survey.id,))
+        owner = self.insert(
+            "surveys",
+            {
+                "survey": survey.id,
+                "band": survey.band,
+                "region": survey.region,
+                "rig": survey.rig,
+                "started_utc": survey.started_utc,
+                "version": version,
+                "about": about(survey),
+                "logged_utc": now_utc,
+            },
+        )
+        self.db.executemany("INSERT INTO survey_recordings VALUES (?, ?)", [(owner, number) for number in numbers])
+        self.insert_frame("survey_rows", survey.rows, owner)
+        self.insert_frame("stations", survey.stations, owner)
+
+    def surveys_of(self, digests: Collection[str]) -> list[Survey]:
+        """Surveys that hold these recordings, oldest first, whole."""
+        owners = {
+            owner
+            for digest in digests
+            for (owner,) in self.rows(
+                "SELECT survey FROM survey_recordings AS s JOIN recordings AS r ON r.id = s.recording WHERE r.digest = ?",
+                digest,
+            )
+        }
+        found = [self._survey(owner, self.frame("survey_rows", owner)) for owner in owners]
+        return sorted(found, key=lambda survey: (survey.started_utc, survey.band, survey.id))
+
+    def surveys(self, band: str, rig: str, region: str) -> list[Survey]:
+        """All surveys of a band and rig, oldest first, without their rows per recording."""
+        found = self.rows(
+            "SELECT id FROM surveys WHERE band = ? AND rig = ? AND region = ? ORDER BY started_utc, id", band, rig, region
+        )
+        return [self._survey(owner, tables.empty(tables.SURVEY)) for (owner,) in found]
+
+    def rigs(self, band: str) -> list[str]:
+        """Rigs of which there are surveys of this band, by name."""
+        return [rig for (rig,) in self.rows("SELECT DISTINCT rig FROM surveys WHERE band = ? ORDER BY rig", band)]
+
+    def _survey(self, owner: int, rows: pd.DataFrame) -> Survey:
+        ((text,),) = self.rows("SELECT about FROM surveys WHERE id = ?", owner)
+        return record(Survey, text, rows=rows, stations=self.frame("stations", owner))
+
+
+def _place(one: Measured) -> tuple[object, ...]:
+    return (one.band, one.region, one.rig, int(one.forged), one.survey_id)
+
+
+def _whole_second(started_utc: str) -> str:
+    start = parse_utc(started_utc)
+    return utc_text(start) if start is not None else ""
