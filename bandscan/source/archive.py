@@ -31,8 +31,12 @@ class _Rationed:
     def __init__(self, file: BinaryIO) -> None:
         self._file = file
         self._reads = 0
-        self.seek = file.seek
         self.tell = file.tell
+
+    def seek(self, position: int) -> int:
+        if not 0 <= position <= metadata.LARGEST_COUNT:
+            raise _HostileTarError
+        return self._file.seek(position)
 
     def read(self, size: int = -1) -> bytes:
         self._reads += 1
@@ -97,6 +101,8 @@ def _members(file: BinaryIO, path: Path) -> tuple[dict[str, tarfile.TarInfo], bo
                 if member.name in members:
                     what = f"holds {fields.shown(member.name)} twice"
                     raise RecordingError(what, where=path, accepted="each name once")
+                if not 0 <= member.size <= metadata.LARGEST_COUNT:
+                    raise _HostileTarError
                 members[member.name] = member
             file.seek(tar.offset)
             return members, file.read(tarfile.BLOCKSIZE) == bytes(tarfile.BLOCKSIZE)
