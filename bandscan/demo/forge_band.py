@@ -19,6 +19,7 @@ from bandscan.demo.stations import AmStation, FmStation, Receiver, Source, Spur,
 from bandscan.units import db, from_db
 
 _REACH_HZ = 250_000.0  # no emission reaches further from its carrier
+_BLOCK = 2**18  # bins at a time, to keep long recordings within memory
 _SNR_WIDTH_HZ = {"fm": 200_000.0, "am": 10_000.0, "spur": 200_000.0}
 
 
@@ -68,12 +69,14 @@ def _received(bins: ComplexArray, span: Span, receiver: Receiver, rng: np.random
     """The samples that the receiver makes of what is on the air."""
     if receiver.compression:
         bins = _compressed(bins, receiver.compression)
-    sigma = np.float32(np.sqrt(0.5 * span.samples * span.rate_hz * from_db(receiver.noise_dbfs_hz + receiver.gain_change_db)))
-    bins.view(np.float32)[:] += rng.standard_normal(2 * span.samples, dtype=np.float32) * sigma
-    if receiver.slope_db or receiver.droop_db:
-        of_rate = (np.arange(span.samples) - span.samples // 2) / span.samples
-        bins *= np.sqrt(from_db(_response_db(receiver, of_rate))).astype(np.float32)
-    wave = fft.ifft(fft.ifftshift(bins), overwrite_x=True)
+    sigma = np.sqrt(0.5 * span.samples * span.rate_hz * from_db(receiver.noise_dbfs_hz + receiver.gain_change_db))
+    for first in range(0, span.samples, _BLOCK):
+        block = bins[first : first + _BLOCK]
+        block += rng.standard_normal(2 * len(block), dtype=np.float32).view(np.complex64) * np.float32(sigma)
+        of_rate = np.arange(first, first + len(block)) / span.samples - 0.5
+        block *= np.sqrt(from_db(_response_db(receiver, of_rate))).astype(np.float32)
+    wave = fft.ifft(bins, overwrite_x=True)
+    wave[1::2] *= np.float32(-1)  # the same as moving the middle bin to the front before the transform
     samples: ComplexArray = wave[span.middle(span.samples)].copy()
     if receiver.image_db is not None:
         samples += np.float32(np.sqrt(from_db(receiver.image_db))) * samples.conj()
@@ -145,7 +148,8 @@ def _at_hz(source: Source) -> float:
 
 def _response_db(receiver: Receiver, of_rate: FloatArray) -> FloatArray:
     """Gain of the receiver's filters over frequency, given as a share of the rate (-0.5 ... 0.5)."""
-    return np.asarray(receiver.slope_db * of_rate - receiver.droop_db * (2.0 * of_rate) ** 8)
+    fourth = (2.0 * of_rate) ** 2 * (2.0 * of_rate) ** 2
+    return np.asarray(receiver.slope_db * of_rate - receiver.droop_db * fourth * fourth)
 
 
 def _rng(seed: int | Sequence[int], kind: int, place: int) -> np.random.Generator:

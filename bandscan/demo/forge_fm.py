@@ -63,7 +63,8 @@ def _multiplex_hz(station: FmStation, span: Span, points: int, rng: np.random.Ge
         third = cosine * (4 * cosine * cosine - 3)  # cos 3x: in quadrature to it; both are allowed
     service = station.pilot_dev_hz * sine + (station.rds_dev_hz if station.pi is not None else 0.0) * data * third
     audio = mid + side * (2 * sine * cosine) if station.pilot_dev_hz else mid
-    loudest = float(np.abs(audio).max())
+    # a tone's crests may fall between the points
+    loudest = 1.0 if station.programme == "tone" else float(np.abs(audio).max())
     gain = (station.deviation_hz - float(np.abs(service).max())) / loudest if loudest > 0 else 0.0
     return np.asarray((gain * audio + service) * span.fade(points), dtype=np.float64)
 
@@ -76,7 +77,8 @@ def _audio(station: FmStation, points: int, rate_hz: float, rng: np.random.Gener
     if station.programme == "tone":
         return np.asarray(sound)
     top = low_pass(_AUDIO_TOP_HZ)
-    lifted = filtered(sound, rate_hz, lambda f_hz: np.hypot(1.0, 2 * np.pi * f_hz * station.preemphasis_s) * top(f_hz))
+    tau_s = station.preemphasis_s
+    lifted = filtered(sound, rate_hz, lambda f_hz: np.hypot(1.0, 2 * np.pi * f_hz * tau_s) * top(f_hz))
     return processed(lifted, rate_hz, _AUDIO_TOP_HZ)
 
 

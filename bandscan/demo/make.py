@@ -1,11 +1,11 @@
-"""The recordings that a receiver at the scene's workshop would make on one day."""
+"""The recordings that the receiver at the scene's workshop would make."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from bandscan.demo.forge_band import forge
@@ -16,18 +16,21 @@ from bandscan.demo.write import write
 Progress = Callable[[int, int, str], None]
 
 _RETUNE_S = 5  # from one step's start to the next one's
+_BAND_MIN = 10  # AM follows FM within the same half hour, as it would on the bench
 
 
 @dataclass(frozen=True)
-class _Step:
+class _Recording:
     """All that one recording needs, so that another process can make it."""
 
     scene: Scene
     band: str
     day: int
-    number: int
-    folder: Path
-    encoding: str
+    centre_hz: int
+    seconds: float
+    started: datetime
+    survey_id: str
+    base: Path
 
 
 def forge_survey(
@@ -40,18 +43,29 @@ def forge_survey(
 ) -> list[Path]:
     """Forges all recordings of `day` (1 to len(scene.days)) into `folder`, and returns the paths of their metadata.
 
-    `progress` is called with recordings done, recordings in all, and the name of the one done. With a `pool` of processes they
-    are made side by side; the result is the same.
+    `progress` is called with recordings done, recordings in all, and the name of the one done. With a `pool` of processes
+    they are made side by side; the result is the same.
     """
-    steps = [
-        _Step(scene, band, day, number, folder, "cu8") for band in bands for number in range(len(scene.bands[band].centres_hz))
-    ]
-    made = []
-    for path in (pool.map if pool else map)(_forge_step, steps):
-        made.append(path)
-        if progress:
-            progress(len(made), len(steps), path.name.removesuffix(".sigmf-meta"))
-    return made
+    wanted = []
+    for minutes, band in enumerate(bands):
+        made = scene.bands[band]
+        for number, centre_hz in enumerate(made.centres_hz):
+            started = scene.days[day - 1] + timedelta(minutes=_BAND_MIN * minutes, seconds=_RETUNE_S * number)
+            base = folder / f"{band}-day{day}-{centre_hz // 1000:06d}k"
+            wanted.append(_Recording(scene, band, day, centre_hz, made.seconds, started, f"{band}-day{day}", base))
+    return _forge_all(wanted, progress, pool)
+
+
+def forge_samples(scene: Scene, folder: Path) -> list[Path]:
+    """Forges the few short recordings that are committed beside the scene, and returns the paths of their metadata."""
+    wanted = []
+    for number, sample in enumerate(scene.samples):
+        started = scene.days[0] + timedelta(seconds=_RETUNE_S * number)
+        base = folder / f"{sample.band}-{sample.centre_hz // 1000:06d}k"
+        wanted.append(
+            _Recording(scene, sample.band, 1, sample.centre_hz, sample.seconds, started, f"{sample.band}-sample", base)
+        )
+    return _forge_all(wanted, None, None)
 
 
 def on_air(scene: Scene, band: str, day: int) -> list[Source]:
@@ -60,25 +74,30 @@ def on_air(scene: Scene, band: str, day: int) -> list[Source]:
     return [*stations, *scene.bands[band].spurs]
 
 
-def _forge_step(step: _Step) -> Path:
-    scene, made = step.scene, step.scene.bands[step.band]
-    centre_hz = made.centres_hz[step.number]
-    band_number = ("fm", "am").index(step.band)
+def _forge_all(wanted: list[_Recording], progress: Progress | None, pool: Executor | None) -> list[Path]:
+    made = []
+    for path in (pool.map if pool else map)(_forge_one, wanted):
+        made.append(path)
+        if progress:
+            progress(len(made), len(wanted), path.name.removesuffix(".sigmf-meta"))
+    return made
+
+
+def _forge_one(wanted: _Recording) -> Path:
+    scene, made = wanted.scene, wanted.scene.bands[wanted.band]
     forged = forge(
-        on_air(scene, step.band, step.day),
+        on_air(scene, wanted.band, wanted.day),
         made.receiver,
-        centre_hz,
+        wanted.centre_hz,
         made.rate_hz,
-        made.seconds,
-        seed=(scene.seed, step.day, band_number, step.number),
+        wanted.seconds,
+        seed=(scene.seed, wanted.day, wanted.centre_hz),
     )
-    # AM follows FM within the same half hour, as it would on the bench
-    started = scene.days[step.day - 1] + timedelta(minutes=10 * band_number, seconds=_RETUNE_S * step.number)
     return write(
         forged,
-        step.folder / f"{step.band}-day{step.day}-{centre_hz // 1000:06d}k",
-        started_utc=started.strftime("%Y-%m-%dT%H:%M:%SZ"),
+        wanted.base,
+        started_utc=wanted.started.strftime("%Y-%m-%dT%H:%M:%SZ"),
         rig=scene.rig,
-        survey_id=f"{step.band}-day{step.day}",
+        survey_id=wanted.survey_id,
         gain_db=made.receiver.gain_db,
     )

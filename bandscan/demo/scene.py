@@ -13,10 +13,9 @@ import numpy as np
 from bandscan.demo.stations import PROGRAMMES, AmStation, FmStation, Receiver, Spur
 from bandscan.demo.toml_table import TomlTable
 from bandscan.errors import InputError
-from bandscan.plans import REGIONS, BandPlan, plan_for
+from bandscan.plans import BANDS, REGIONS, BandPlan, plan_for
 
 SCENE_PATH = Path(__file__).resolve().parents[2] / "captures_demo" / "scene.toml"
-_DAYS = 99
 _PREEMPHASIS_S = {"us": 75e-6, "eu": 50e-6, "jp": 50e-6}  # 47 CFR 73.317(e); ITU-R BS.450-3
 
 
@@ -76,6 +75,15 @@ class Radio:
 
 
 @dataclass(frozen=True)
+class Sample:
+    """A short recording that is committed beside the scene."""
+
+    band: str
+    centre_hz: int
+    seconds: float
+
+
+@dataclass(frozen=True)
 class Scene:
     """The whole invented workshop."""
 
@@ -87,6 +95,7 @@ class Scene:
     days: tuple[datetime, ...]
     bands: dict[str, BandScene]
     radios: tuple[Radio, ...]
+    samples: tuple[Sample, ...]
 
     def plan(self, band: str) -> BandPlan:
         """The region's plan of a band."""
@@ -132,8 +141,9 @@ def _scene(table: TomlTable) -> Scene:
         rig=shop.text("rig"),
         seed=shop.whole("seed", 0, 2**31),
         days=days,
-        bands={band: _band(table.table(band), band, region, len(days)) for band in ("fm", "am")},
+        bands={band: _band(table.table(band), band, region, len(days)) for band in BANDS},
         radios=tuple(_radio(entry, len(days)) for entry in table.tables("radio")),
+        samples=tuple(_sample(entry) for entry in table.tables("sample")),
     )
     shop.finish()
     table.finish()
@@ -231,6 +241,12 @@ def _spur(table: TomlTable) -> Spur:
     return spur
 
 
+def _sample(table: TomlTable) -> Sample:
+    sample = Sample(table.text("band", words=BANDS), table.whole("centre_hz", 0, 2**31), table.number("seconds", 0.05, 2))
+    table.finish()
+    return sample
+
+
 def _radio(table: TomlTable, days: int) -> Radio:
     key, day, known_good = table.text("key"), table.whole("day", 1, days), table.flag("known_good", False)
     header = table.table("header")
@@ -253,7 +269,7 @@ def _radio(table: TomlTable, days: int) -> Radio:
         day,
         known_good,
         {name: header.text(name) for name in names},
-        {band: _radio_band(table.table(band)) for band in ("fm", "am")},
+        {band: _radio_band(table.table(band)) for band in BANDS},
     )
     header.finish()
     table.finish()

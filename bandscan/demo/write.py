@@ -34,8 +34,10 @@ def quantise(samples: ComplexArray, encoding: str) -> npt.NDArray[Any]:
         return np.asarray(parts.astype("<f4"))
     numbers, scale, zero = _STEPS[encoding]
     limits = np.iinfo(numbers)
-    steps = np.rint(parts * np.float32(scale) + np.float32(zero))
-    return np.asarray(np.clip(steps, limits.min, limits.max).astype(numbers))
+    steps = parts * np.float32(scale)
+    steps += np.float32(zero)
+    np.clip(np.rint(steps, out=steps), limits.min, limits.max, out=steps)
+    return steps.astype(numbers)
 
 
 def write(
