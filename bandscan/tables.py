@@ -79,7 +79,25 @@ READINGS = Table(
         Column("centroid_hz", "float", "Hz", "FM: centre of gravity of the emission, from the nominal carrier", True),
         Column("line_share", "float", "0..1", "FM: share of the power that stands in its strongest 300 Hz", True),
         Column("core_dbfs", "float", "dBFS", "FM: power within 50 kHz of the carrier without the noise", True),
-        Column("envelope_scatter", "float", "", "FM: variance of the envelope's power over its mean squared: 0 a carrier, 1 noise", True),
+        Column(
+            "envelope_scatter",
+            "float",
+            "",
+            "FM: variance of the envelope's power over its mean squared: 0 a carrier, 1 noise",
+            True,
+        ),
+        Column("digital_dbfs", "float", "dBFS", "FM: power of neighbours' digital sidebands in the channel", True),
+        Column(
+            "image_share",
+            "float",
+            "0..1",
+            "FM: share of the power that is the mirror image of the channel at the other side",
+            True,
+        ),
+        Column(
+            "product_share", "float", "0..1", "FM: share of the power that is a third-order product of strong channels", True
+        ),
+        Column("product_of", "text", "", "FM: that product's makers", True),
         Column("sideband_db", "float", "dB", "AM: sideband power over the carrier", True),
         Column("overload_share", "float", "0..1", "share of the recording's samples at full scale"),
         _REMARKS,

@@ -68,22 +68,63 @@ def noise_floor(
     per_stretch = max(1, min(len(_EXPECTED_MINIMUM), round(scale.stretch_hz / (per_window * bin_hz))))
     relative_sd = 1.0 / np.sqrt(max(averages * per_window, 1.0))
 
-    points_hz, points_db = [], []
+    points_hz, points = [], []
     for start in range(0, count, per_stretch):
         stretch = windows[start : start + per_stretch]
         lowest = int(np.argmin(stretch))
-        unbiased = stretch[lowest] / max(1.0 + _EXPECTED_MINIMUM[len(stretch) - 1] * relative_sd, 0.1)
         points_hz.append(centres[start + lowest])
-        points_db.append(unbiased)
-    place, level = np.array(points_hz), db(np.maximum(np.array(points_db), 1e-30))
-    scatter_db = max(4.343 * relative_sd, 0.02)
-    fits = [_foot_line(place - at, level, scale.reach_hz, scatter_db) for at in at_hz]
+        points.append(stretch[lowest] / max(1.0 + _EXPECTED_MINIMUM[len(stretch) - 1] * relative_sd, 0.1))
+    scatter_db = max(4.343 * relative_sd, 0.01)
+    place, level = np.array(points_hz), db(np.maximum(np.array(points), 1e-30))
+    window_db = db(np.maximum(windows, 1e-30))
+    fits = [_floor_at(at, place, level, centres, window_db, scale.reach_hz, scatter_db) for at in at_hz]
     value, sd, witnesses = (np.array(column) for column in zip(*fits, strict=True))
     return Floor(from_db(value.astype(np.float64)), sd.astype(np.float64), witnesses.astype(np.int64))
 
 
-def _foot_line(offset_hz: RealArray, level_db: RealArray, reach_hz: float, scatter_db: float) -> tuple[float, float, int]:
-    """Height at offset 0 of the line at the foot of the points, its uncertainty [dB], and how many points confirm it."""
+def _floor_at(
+    at_hz: float,
+    place_hz: RealArray,
+    level_db: RealArray,
+    window_hz: RealArray,
+    window_db: RealArray,
+    reach_hz: float,
+    scatter_db: float,
+) -> tuple[float, float, int]:
+    """Floor at one place [dB], its standard uncertainty [dB] and how many windows confirm it.
+
+    First the line at the foot of the lowest windows; then all windows that agree with that line within their own scatter are
+    averaged about it, which makes use of every empty stretch and takes out the bias of having chosen minima.
+    """
+    line = _foot_line(place_hz - at_hz, level_db, reach_hz, scatter_db)
+    near = np.abs(window_hz - at_hz) <= reach_hz
+    x, y = (window_hz[near] - at_hz) / reach_hz, window_db[near]
+    sd = 1.0
+    witnesses = 0
+    for _ in range(4):
+        residual = y - line[0] - line[1] * x
+        agree = np.abs(residual) <= 3.0 * scatter_db + _AGREES_DB / 2
+        witnesses = int(agree.sum())
+        if witnesses < 3:
+            break
+        # skirts lie above the floor only: what lies further above than anything lies below is no noise
+        deepest = max(float(-residual[agree].min()), 2.0 * scatter_db)
+        agree &= residual <= deepest
+        closeness = (1.0 - np.minimum(np.abs(x[agree]) / 1.2, 1.0) ** 3) ** 3 + 1e-3
+        basis = np.stack([np.ones(int(agree.sum())), x[agree]], axis=1)
+        weighted = basis * closeness[:, None]
+        normal = weighted.T @ basis + np.diag([0.0, 0.02 * closeness.sum()])
+        change = np.linalg.solve(normal, weighted.T @ residual[agree])
+        line = (line[0] + float(change[0]), line[1] + float(change[1]))
+        inverse = np.linalg.inv(normal)
+        left = residual[agree] - basis @ change
+        spread = max(float(np.sqrt(np.mean(left**2))), scatter_db)
+        sd = spread * float(np.sqrt((inverse @ (weighted.T @ weighted) @ inverse)[0, 0]))
+    return line[0], sd, witnesses
+
+
+def _foot_line(offset_hz: RealArray, level_db: RealArray, reach_hz: float, scatter_db: float) -> tuple[float, float]:
+    """Height at offset 0 [dB] and rise over `reach_hz` [dB] of the line at the foot of the points."""
     near = np.abs(offset_hz) <= max(reach_hz, float(np.sort(np.abs(offset_hz))[min(2, len(offset_hz) - 1)]))
     x, y = offset_hz[near] / reach_hz, level_db[near]
     closeness = (1.0 - np.minimum(np.abs(x) / 1.2, 1.0) ** 3) ** 3 + 1e-3
@@ -100,8 +141,4 @@ def _foot_line(offset_hz: RealArray, level_db: RealArray, reach_hz: float, scatt
             line = update
             break
         line = update
-    residual = y - basis @ line
-    agree = np.abs(residual) <= _AGREES_DB + 2 * scatter_db
-    witnesses = int(agree.sum())
-    spread = float(np.sqrt(np.mean(residual[agree] ** 2))) if witnesses >= 2 else 1.0
-    return float(line[0]), float(np.hypot(spread / np.sqrt(max(witnesses, 1)), scatter_db)), witnesses
+    return float(line[0]), float(line[1])

@@ -14,6 +14,7 @@ RealArray = npt.NDArray[np.float64]
 
 HANN_POWER = 1.5  # mean square of the window 1 - cos, whose mean is 1
 HANN_NOISE_BINS = 1.5  # equivalent noise bandwidth in bins
+HANN_SHARE = 18 / 35  # of the samples of a Hann frame count as independent in a mean power: (mean w^2)^2 / mean w^4
 
 
 class SpectrumSum:
@@ -21,7 +22,7 @@ class SpectrumSum:
 
     def __init__(self, size: int, rate_hz: float) -> None:
         self.size, self.rate_hz, self.frames = size, rate_hz, 0
-        self._sum = np.zeros(size)
+        self._sum: RealArray = np.zeros(size)
         self._work = np.empty((0, 2 * size), np.float32)
 
     def add(self, transforms: ComplexArray) -> None:
@@ -42,9 +43,7 @@ class SpectrumSum:
     def density(self) -> RealArray:
         """Power density, bins in ascending frequency from -rate/2; shape (size,). [1/Hz]"""
         scale = self.frames * HANN_POWER * self.size * self.rate_hz
-        mean = self._sum / scale if self.frames else self._sum
-        shifted: RealArray = np.fft.fftshift(mean).astype(np.float64)
-        return shifted
+        return np.roll(self._sum / scale if self.frames else self._sum, self.size // 2)
 
     def frequencies(self) -> RealArray:
         """Offsets of `density`'s bins from the centre; shape (size,). [Hz]"""

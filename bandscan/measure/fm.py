@@ -7,23 +7,28 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from bandscan.dsp import emission, noise, pilot
+from bandscan.dsp import digital, emission, noise, pilot
 from bandscan.dsp.channeliser import Channeliser, channel_filter
 from bandscan.dsp.deviation import DeviationCount
 from bandscan.dsp.discriminator import Discriminator
 from bandscan.dsp.grid import Grid, make_grid
-from bandscan.dsp.spectrum import HANN_NOISE_BINS, SpectrumSum, bridge
+from bandscan.dsp.mirror import MirrorSum
+from bandscan.dsp.products import ProductSum
+from bandscan.dsp.spectrum import HANN_NOISE_BINS, HANN_SHARE, SpectrumSum, bridge
 from bandscan.measure.frames import Pass, steady, transforms
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BandPlan
-from bandscan.units import db
+from bandscan.units import channel_text, db
 
 BATCH = 8  # frames of about 10 ms: the transform is fastest on 8 rows
 CHANNEL_HALF_WIDTH_HZ = 100e3
 CORE_HZ = 50e3
 DC_HALF_WIDTH_HZ = 400.0
 USABLE = 0.45  # of the rate to either side: beyond it the receiver's filter droops and folds
+LEAST_LEVEL_SD_DB = 0.003  # the channel's ends and the steps of eight bits leave this much at any level
 PILOT_DEVIATION_SNR_DB = 6.0  # below this the discriminator's clicks swallow part of the pilot: not measured
+LEAST_WITNESSES = 3  # windows of the spectrum that must agree on the floor before it is more than an upper bound
+IMAGE_SIGNIFICANCE = 5.0  # noise passes this once in exp(25)
 PEAK_DEVIATION_SNR_DB = 25.0
 STEADY_ENVELOPE = 0.05  # scatter of the envelope of an emission about 16 dB over everything else in its channel
 
@@ -50,27 +55,36 @@ class FmPass:
         self._peaks = [DeviationCount(grid.out_rate_hz) for _ in channels_hz]
         self._cut = np.empty((BATCH, grid.out_size), np.complex64)
         self._last = np.zeros(count, np.complex64)
+        self._mirror = MirrorSum(grid.size)
+        residues = [cutter.residue_hz for cutter in self._cutters]
+        self._products = ProductSum(channels_hz, residues, grid.out_rate_hz, grid.out_hop)
         self._sum_hz = np.zeros(count)
+        self._demodulated = 0  # samples of each channel
         self._scatter = np.zeros((count, 2))  # sum over frames of the envelope's scatter, frames
 
     def run(self) -> None:
         """Reads the capture once."""
         grid, count = self.grid, len(self.channels_hz)
         multiplex = np.empty((count, BATCH, grid.out_hop), np.float32)
+        sparse = np.empty((count, grid.out_hop), np.complex64)
         for first, spectra in transforms(self.capture, grid, BATCH, self.seen):
             rows = len(spectra)
             self._spectrum.add(steady(spectra, self.seen))
+            self._mirror.add(spectra[0])
             for index, cutter in enumerate(self._cutters):
                 samples = cutter.cut(spectra, first, self._cut[:rows])
                 frequency = self._discriminator.run(samples, self._last[index], multiplex[index, :rows])
                 if first == 0:
                     frequency[0, 0] = frequency[0, 1]
                 self._last[index] = samples[-1, -1]
+                sparse[index] = samples[0]
                 self._sum_hz[index] += float(frequency.sum(dtype=np.float64))
                 scatter = _envelope_scatter(samples[::2])
                 self._scatter[index] += float(scatter.sum()), len(scatter)
                 if scatter.mean() < STEADY_ENVELOPE:
                     self._peaks[index].add(frequency)
+            self._products.add(sparse)
+            self._demodulated += rows * grid.out_hop
             self._pilots.add(multiplex[:, :rows].reshape(count, rows * grid.out_hop))
 
     def rows(self) -> list[dict[str, Any]]:
@@ -82,11 +96,13 @@ class FmPass:
         # the floor is read no further out than the channels reach: the edges droop, which would pass for a lower floor
         reach = min(USABLE * self.capture.rate_hz, float(np.abs(centres).max()) + CHANNEL_HALF_WIDTH_HZ)
         floor = noise.noise_floor(density, offsets, averages, centres, reach, noise.FM_FLOOR)
-        return [
-            self._row(index, density, offsets - centre, float(floor.density[index]), float(floor.sd_db[index]))
-            | {"remarks": "noise-upper-bound" if floor.witnesses[index] < 3 else ""}
-            for index, centre in enumerate(centres)
-        ]
+        rows = []
+        for index, centre in enumerate(centres):
+            row = self._row(index, density, offsets - centre, float(floor.density[index]), float(floor.sd_db[index]))
+            row["remarks"] = "noise-upper-bound" if floor.witnesses[index] < LEAST_WITNESSES else ""
+            row["digital_dbfs"] = db(self._digital(density, offsets - centre, float(floor.density[index])))
+            rows.append(row)
+        return [{key: value for key, value in row.items() if value != -np.inf} for row in rows]
 
     def _row(
         self, index: int, density: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64], floor: float, floor_sd_db: float
@@ -97,28 +113,60 @@ class FmPass:
         row |= {"width_hz": form.width_hz, "centroid_hz": form.centroid_hz, "line_share": form.line_share}
         row["core_dbfs"] = db(form.core) if form.core > 0 else np.nan
         row["envelope_scatter"] = float(self._scatter[index, 0] / max(self._scatter[index, 1], 1.0))
-        averages = max(self._spectrum.frames * 2 * CHANNEL_HALF_WIDTH_HZ / self.grid.bin_hz / HANN_NOISE_BINS, 1.0)
-        total = max(form.power, 0.0) + noise_power
-        doubt = np.hypot(total / np.sqrt(averages), noise_power * floor_sd_db / 4.343)
+        # noise and its beat with the signal scatter; the signal's own power does not, since its envelope is steady
+        samples = max(
+            self._spectrum.frames * self.grid.hop * 2 * CHANNEL_HALF_WIDTH_HZ / self.capture.rate_hz * HANN_SHARE, 1.0
+        )
+        power = max(form.power, 0.0)
+        scatter = np.sqrt((2 * power * noise_power + noise_power**2) / samples)
+        doubt = float(np.hypot(scatter, noise_power * floor_sd_db / 4.343))
         if form.power <= 2 * doubt:
             return row  # nothing stands over the noise by more than its own doubt
         snr_db = db(form.power / noise_power)
         found = self._pilots.line(index)
         cutter = self._cutters[index]
-        samples = max(self._spectrum.frames * self.grid.out_hop, 1)
         row |= {
             "level_dbfs": db(form.power),
-            "level_sd_db": 4.343 * doubt / form.power,
+            "level_sd_db": float(np.hypot(4.343 * doubt / form.power, LEAST_LEVEL_SD_DB)),
             "snr_db": snr_db,
-            "carrier_error_hz": float(self._sum_hz[index]) / samples - cutter.residue_hz,
+            "carrier_error_hz": float(self._sum_hz[index] / self._demodulated) - cutter.residue_hz,
             "pilot": self._pilots.is_pilot(found),
             "pilot_line_db": db(max(found.ratio, 1e-3)),
         }
+        row |= self._made_in_receiver(index)
         if row["pilot"] and snr_db >= PILOT_DEVIATION_SNR_DB:
             row["pilot_dev_hz"] = float(np.sqrt(found.power))
         if snr_db >= PEAK_DEVIATION_SNR_DB:
             row["peak_dev_hz"] = self._peaks[index].peak_hz()
         return row
+
+    def _digital(self, density: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64], floor: float) -> float:
+        """Power that digital sidebands of the stations 200 kHz to either side put into a channel."""
+        edge = USABLE * self.capture.rate_hz
+        usable = np.abs(offset_hz - offset_hz[len(offset_hz) // 2]) <= edge
+        spectrum, offset = density[usable], offset_hz[usable]
+        found = 0.0
+        for side in (-1, 1):
+            from_neighbour = offset - side * 2 * CHANNEL_HALF_WIDTH_HZ
+            here, mirror = (digital.block(spectrum, from_neighbour, floor, at) for at in (-side, side))
+            found += digital.shared_power(here, mirror)
+        return found
+
+    def _made_in_receiver(self, index: int) -> dict[str, Any]:
+        """Shares of the channel's power that the mirror channel and the likeliest third-order product explain."""
+        figures: dict[str, Any] = {}
+        offset_hz = self.channels_hz[index] - self.capture.centre_hz
+        # a channel that reaches over the centre is its own mirror
+        if abs(offset_hz) > CHANNEL_HALF_WIDTH_HZ:
+            half = round(CHANNEL_HALF_WIDTH_HZ / self.grid.bin_hz)
+            share, significance = self._mirror.image(self.grid.bin_of(offset_hz), half)
+            figures["image_share"] = share if significance >= IMAGE_SIGNIFICANCE else 0.0
+        product = self._products.product(index)
+        if product is not None:
+            first, second, third = (self.channels_hz[maker] for maker in (product.first, product.second, product.third))
+            figures["product_share"] = product.share
+            figures["product_of"] = "+".join(channel_text("fm", hz) for hz in (first, second)) + "-" + channel_text("fm", third)
+        return figures
 
 
 def _envelope_scatter(samples: ComplexArray) -> npt.NDArray[np.float32]:

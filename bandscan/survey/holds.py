@@ -29,7 +29,12 @@ def decide(group: Sequence[Measured]) -> pd.DataFrame:
     for one in group:
         plan = plan_for(one.region, one.band)
         judged = judge_fm(one.readings, plan) if one.band == "fm" else judge_am(one.readings, plan)
-        part = one.readings.assign(holds=judged["holds"], evidence=judged["evidence"])
+        part = one.readings.assign(
+            holds=[judgement.holds for judgement in judged], evidence=[judgement.evidence for judgement in judged]
+        )
+        own_db = pd.Series([judgement.level_db for judgement in judged], index=part.index, dtype="float64")
+        part["snr_db"] = (own_db - part["noise_dbfs"]).fillna(part["snr_db"])
+        part["level_dbfs"] = own_db.fillna(part["level_dbfs"])
         part["recording"] = one.recording
         part["flat"] = (part["channel_hz"] - one.centre_hz).abs() <= _FLAT_SHARE * one.rate_hz
         parts.append(part)
@@ -53,9 +58,12 @@ def decide(group: Sequence[Measured]) -> pd.DataFrame:
 def _agreed(channel: pd.DataFrame) -> tuple[str, str]:
     """One word for a channel seen in several recordings, and a remark where they differ.
 
-    Recordings that have it in their flat middle speak first. Then the majority; at a tie a station in one and nothing in
-    another is `unsure`, since a station stays where it is when the receiver's centre moves.
+    What one recording proves to be made in the receiver is so in all. Else recordings that have the channel in their flat
+    middle speak first, then the majority; at a tie a station in one and nothing in another is `unsure`, since a station stays
+    where it is when the receiver's centre moves.
     """
+    if (channel["holds"] == "phantom").any():
+        return "phantom", ""
     words = channel.loc[channel["flat"], "holds"] if channel["flat"].any() else channel["holds"]
     counts = Counter(words).most_common()
     if len(counts) == 1:

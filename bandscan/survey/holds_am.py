@@ -9,28 +9,28 @@ from typing import Any
 import pandas as pd
 
 from bandscan.plans import BandPlan
+from bandscan.survey.judgement import Judgement
 
 LEAST_SNR_DB = -10.0  # carrier over the noise of the whole channel: weaker ones are listed by nobody
 CLOCK_ERROR = 60e-6  # of a receiver whose own error has not been found yet
 CARRIER_ONLY_SNR_DB = 6.0  # from here up sidebands would have been seen
 
 
-def judge_am(readings: pd.DataFrame, plan: BandPlan) -> pd.DataFrame:
-    """`holds` and `evidence` (words separated by `;`) for each row of one capture's READINGS; same index."""
-    words = [_judge(row, plan) for row in readings.to_dict("records")]
-    return pd.DataFrame(words, columns=["holds", "evidence"], index=readings.index)
+def judge_am(readings: pd.DataFrame, plan: BandPlan) -> list[Judgement]:
+    """One judgement for each row of one capture's READINGS, in order."""
+    return [_judge(row, plan) for row in readings.to_dict("records")]
 
 
-def _judge(row: Mapping[Hashable, Any], plan: BandPlan) -> tuple[str, str]:
+def _judge(row: Mapping[Hashable, Any], plan: BandPlan) -> Judgement:
     snr_db, carrier_hz = float(row["snr_db"]), float(row["carrier_error_hz"])
     if math.isnan(snr_db) or snr_db < LEAST_SNR_DB:
-        return "empty", ""
+        return Judgement("empty")
     if abs(carrier_hz) > plan.carrier_tolerance_hz + CLOCK_ERROR * row["channel_hz"]:
-        return "spur", f"off-raster;at{carrier_hz:+.0f}Hz"
+        return Judgement("spur", f"off-raster;at{carrier_hz:+.0f}Hz")
     stereo = not pd.isna(row["am_stereo"]) and bool(row["am_stereo"])
     modulated = stereo or not math.isnan(float(row["sideband_db"]))
     if modulated:
-        return "station", ""
+        return Judgement("station")
     if snr_db >= CARRIER_ONLY_SNR_DB:
-        return "spur", "carrier-only"
-    return "unsure", "too-weak-for-sidebands"
+        return Judgement("spur", "carrier-only")
+    return Judgement("unsure", "too-weak-for-sidebands")

@@ -3,6 +3,7 @@
 An FM station is an emission of some width around its channel's carrier whose envelope is steady, because frequency modulation
 leaves the amplitude alone. Noise, digital sidebands and pieces of a neighbour have an envelope that scatters like noise.
 `steadiness` puts that scatter on a scale on which a carrier in noise of the measured ratio is 1 and noise is 0.
+What the receiver makes itself is told by its phase: an image by its mirror, a product by its makers.
 """
 
 from __future__ import annotations
@@ -15,7 +16,8 @@ from typing import Any
 import pandas as pd
 
 from bandscan.plans import BandPlan
-from bandscan.units import from_db
+from bandscan.survey.judgement import Judgement
+from bandscan.units import db, from_db
 
 LEAST_SNR_DB = -3.0  # an emission weaker than this in its channel is not told from the floor's own doubt
 STEADY = 0.55  # steadiness from which an envelope is that of an FM emission
@@ -24,6 +26,11 @@ LEAST_WIDTH_HZ = 9e3  # a modulated emission is wider; speech fills 30 kHz, a ba
 LINE_SHARE = 0.85  # more than this in one line: unmodulated
 OFF_CHANNEL_HZ = 25e3  # centre of gravity further out than this: not a station of this channel
 NEIGHBOUR_DB = 6.0  # a neighbour stronger by this explains what leans towards it
+MADE_SHARE = 0.5  # this much of an emission explained by an image or a product: made in the receiver
+DOUBTFUL_SHARE = 0.2
+LEAST_OVER_DIGITAL = 0.25  # an emission must stand out of a digital sideband's own doubt by this share of it
+DIGITAL_HZ = 200_000  # a digital sideband lies in the channel this far from its station's
+DIGITAL_DB = 8.0  # each is at least 10 dB below its carrier (common practice), less 2 for the measurement
 PILOT_CARRIER_HZ = 12e3  # a pilot counts for the channel whose carrier is this near
 
 
@@ -41,6 +48,11 @@ class _Channel:
     scatter: float
     carrier_hz: float
     pilot: bool
+    noise_db: float
+    digital_db: float
+    image_share: float
+    product_share: float
+    product_of: str
 
     @classmethod
     def of(cls, row: Mapping[Hashable, Any]) -> _Channel:
@@ -57,46 +69,102 @@ class _Channel:
             scatter=float(row["envelope_scatter"]),
             carrier_hz=float(row["carrier_error_hz"]),
             pilot=pilot,
+            noise_db=float(row["noise_dbfs"]),
+            digital_db=float(row["digital_dbfs"]),
+            image_share=float(row["image_share"]),
+            product_share=float(row["product_share"]),
+            product_of="" if pd.isna(row["product_of"]) else str(row["product_of"]),
         )
 
     @property
+    def own_power(self) -> float:
+        """Power of the emission without a neighbour's digital sideband; at most 0 where that is all there is."""
+        return from_db(self.level_db) - self.digital_power
+
+    @property
+    def digital_power(self) -> float:
+        """Power of neighbours' digital sidebands in this channel."""
+        return 0.0 if math.isnan(self.digital_db) else from_db(self.digital_db)
+
+    @property
     def steadiness(self) -> float:
-        """1 for a steady carrier in noise of the measured ratio, 0 for noise alone.
+        """1 for a steady carrier in noise (a digital sideband included) of the measured ratio, 0 for noise alone.
 
         A carrier of power r times the noise's has a power whose variance over its mean squared is (2 r + 1) / (r + 1)^2
         (Rice distribution, textbook).
         """
+        r = self.own_power / (from_db(self.noise_db) + self.digital_power)
+        return (1.0 - self.scatter) * ((r + 1.0) / r) ** 2 if r > 0 else 0.0
+
+    @property
+    def emission_share(self) -> float:
+        """Share of the channel's power that is not noise."""
         r = from_db(self.snr_db)
-        return (1.0 - self.scatter) * ((r + 1.0) / r) ** 2
+        return r / (r + 1.0)
 
 
-def judge_fm(readings: pd.DataFrame, plan: BandPlan) -> pd.DataFrame:
-    """`holds` and `evidence` (words separated by `;`) for each row of one capture's READINGS; same index."""
+def judge_fm(readings: pd.DataFrame, plan: BandPlan) -> list[Judgement]:
+    """One judgement for each row of one capture's READINGS, in order."""
     channels = [_Channel.of(row) for row in readings.to_dict("records")]
     by_hz = {channel.hz: channel for channel in channels}
-    words = [_judge(channel, by_hz) for channel in channels]
-    return pd.DataFrame(words, columns=["holds", "evidence"], index=readings.index)
+    return [_judge(channel, by_hz) for channel in channels]
 
 
-def _judge(channel: _Channel, by_hz: dict[int, _Channel]) -> tuple[str, str]:
+def _judge(channel: _Channel, by_hz: dict[int, _Channel]) -> Judgement:
     if math.isnan(channel.level_db) or channel.snr_db < LEAST_SNR_DB:
-        return "empty", ""
+        return Judgement("empty")
+    made = _made_in_receiver(channel)
+    if made is not None:
+        return made
     own_pilot = channel.pilot and abs(channel.carrier_hz) <= PILOT_CARRIER_HZ
     leaning = abs(channel.centroid_hz) > OFF_CHANNEL_HZ
     neighbour = _strong_neighbour(channel, by_hz)
     if channel.line_share >= LINE_SHARE or channel.width_hz < LEAST_WIDTH_HZ:
         if neighbour is not None and leaning:
-            return "sideband", f"of-{neighbour.hz / 1e6:.1f}"
-        return "spur", f"unmodulated;at{channel.centroid_hz / 1e3:+.0f}kHz"
+            return Judgement("sideband", f"of-{neighbour.hz / 1e6:.1f}")
+        return Judgement("spur", f"unmodulated;at{channel.centroid_hz / 1e3:+.0f}kHz")
+    if neighbour is not None and _carries_digital(neighbour, channel):
+        return _beside_digital(channel, neighbour, own_pilot)
     if neighbour is not None and (leaning or channel.steadiness < NOISY) and not (own_pilot and not leaning):
-        return "sideband", f"of-{neighbour.hz / 1e6:.1f}"
+        return Judgement("sideband", f"of-{neighbour.hz / 1e6:.1f}")
     if leaning and not own_pilot:
-        return "spur", f"off-raster;at{channel.centroid_hz / 1e3:+.0f}kHz"
+        return Judgement("spur", f"off-raster;at{channel.centroid_hz / 1e3:+.0f}kHz")
     if own_pilot or channel.steadiness >= STEADY:
-        return "station", ""
+        return Judgement("station")
     if channel.steadiness < NOISY:
-        return "unsure", "noise-like"
-    return "unsure", "unsteady-envelope"
+        return Judgement("unsure", "noise-like")
+    return Judgement("unsure", "unsteady-envelope")
+
+
+def _made_in_receiver(channel: _Channel) -> Judgement | None:
+    """A phantom, or doubt about one, by the share of the emission that an image or a product explains."""
+    shares = ((channel.image_share, "image"), (channel.product_share, f"product-of-{channel.product_of}"))
+    share, what = max((0.0 if math.isnan(share) else share, what) for share, what in shares)
+    explained = share / channel.emission_share
+    if explained >= MADE_SHARE:
+        return Judgement("phantom", what)
+    if explained >= DOUBTFUL_SHARE:
+        return Judgement("unsure", f"partly-{what}")
+    return None
+
+
+def _carries_digital(neighbour: _Channel, channel: _Channel) -> bool:
+    """Whether what lies in the channel can be the neighbour's digital sideband: 200 kHz away, and weak beside it."""
+    weak = channel.digital_power <= from_db(neighbour.level_db - DIGITAL_DB)
+    return abs(neighbour.hz - channel.hz) == DIGITAL_HZ and channel.digital_power > 0 and weak
+
+
+def _beside_digital(channel: _Channel, neighbour: _Channel, own_pilot: bool) -> Judgement:
+    """A channel in which a neighbour's digital sideband lies: that alone, or a station under it."""
+    of = f"digital-of-{neighbour.hz / 1e6:.1f}"
+    if channel.own_power < LEAST_OVER_DIGITAL * channel.digital_power:
+        return Judgement("sideband", of)
+    level_db = db(channel.own_power)
+    if own_pilot or channel.steadiness >= STEADY:
+        return Judgement("station", f"{of}-taken-off", level_db)
+    if channel.steadiness < NOISY:
+        return Judgement("sideband", of)
+    return Judgement("unsure", of, level_db)
 
 
 def _strong_neighbour(channel: _Channel, by_hz: dict[int, _Channel]) -> _Channel | None:

@@ -1,0 +1,43 @@
+"""The receiver's mirror image: a station at +f that leaks to -f with its spectrum turned round.
+
+An image is the conjugate of its original, so X[k] X[-k] keeps its phase from bin to bin and frame to frame, while two
+stations' product turns at random. The coherent mean gives the image's amplitude; its share of what stands at -f is the answer.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+ComplexArray = npt.NDArray[np.complex64]
+
+
+class MirrorSum:
+    """Running products of a spectrum with its mirror."""
+
+    def __init__(self, size: int) -> None:
+        self.size = size
+        self._product = np.zeros(size, np.complex128)
+        self._square = np.zeros(size)
+        self._power = np.zeros(size)
+
+    def add(self, transform: ComplexArray) -> None:
+        """Adds one unscaled transform; shape (size,)."""
+        product = transform * np.roll(transform[::-1], 1)  # bin -k beside bin k
+        self._product += product
+        self._square += product.real.astype(np.float64) ** 2 + product.imag.astype(np.float64) ** 2
+        self._power += transform.real.astype(np.float64) ** 2 + transform.imag.astype(np.float64) ** 2
+
+    def image(self, centre_bin: int, half_width: int) -> tuple[float, float]:
+        """What the mirror channel puts into the channel around `centre_bin`.
+
+        Returns its share of all that stands there (0 to 1) and its significance: the coherent sum over its own scatter, which
+        noise alone passes with probability exp(-significance^2).
+        """
+        bins = np.arange(centre_bin - half_width, centre_bin + half_width + 1) % self.size
+        here, there = float(self._power[bins].sum()), float(self._power[-bins % self.size].sum())
+        scatter = float(np.sqrt(self._square[bins].sum()))
+        coherent = abs(complex(self._product[bins].sum()))
+        if min(here, there, scatter) <= 0:
+            return 0.0, 0.0
+        return min(coherent**2 / (here * there), 1.0), coherent / scatter
