@@ -109,7 +109,7 @@ def _members(file: BinaryIO, path: Path) -> tuple[dict[str, tarfile.TarInfo], bo
     except (_HostileTarError, RecursionError) as error:
         raise RecordingError("has headers that no recording needs", where=path, accepted=_ACCEPTED) from error
     except (tarfile.TarError, ValueError, IndexError, OverflowError) as error:
-        raise RecordingError(f"is no tar file: {error}", where=path, accepted=_ACCEPTED) from error
+        raise RecordingError("is no tar file", where=path, accepted=_ACCEPTED) from error
 
 
 def _next(tar: tarfile.TarFile) -> tarfile.TarInfo | None:

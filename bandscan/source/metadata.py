@@ -147,8 +147,8 @@ def _load(text: bytes, where: str) -> object:
     except json.JSONDecodeError as error:
         what = f"is no JSON: {error.msg} in line {error.lineno}"
         raise RecordingError(what, where=where, accepted="SigMF metadata (JSON)") from error
-    except ValueError as error:  # a number of thousands of digits
-        raise RecordingError(f"is no JSON: {error}", where=where, accepted="SigMF metadata (JSON)") from error
+    except ValueError as error:  # the only other one: Python converts no number of thousands of digits
+        raise RecordingError("holds a number of too many digits", where=where, accepted="SigMF metadata (JSON)") from error
 
 
 def _encoding(entries: _Fields, notes: list[str]) -> Encoding:

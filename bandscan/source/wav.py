@@ -100,7 +100,7 @@ def walk(file: BinaryIO, size: int, path: Path) -> Layout:
     long_size = 0
     for _ in range(MOST_CHUNKS):
         file.seek(position)
-        name, claimed = _chunk(file.read(8), order, path)
+        name, claimed = struct.unpack(f"{order}4sI", _whole(file, 8, path))
         position += 8
         if name == b"data":
             if form is None:
@@ -110,19 +110,19 @@ def walk(file: BinaryIO, size: int, path: Path) -> Layout:
             stop, missing, notes = _extent(file, claimed, position, size, path, wraps=kind not in _LONG)
             return Layout(*form, position, stop - position, missing, notes)
         if name == b"fmt ":
-            form = _form(file.read(min(claimed, 40)), order, path)
+            form = _form(_whole(file, min(claimed, 40), path), order, path)
         elif name == b"ds64":
-            sizes = file.read(min(claimed, 16))
-            long_size = int.from_bytes(sizes[8:16], "little")
+            long_size = int.from_bytes(_whole(file, min(claimed, 16), path)[8:], "little")
         position += claimed + claimed % 2
     raise RecordingError(f"has no samples within its first {MOST_CHUNKS} chunks", where=path, accepted=_ACCEPTED)
 
 
-def _chunk(head: bytes, order: str, path: Path) -> tuple[bytes, int]:
-    if len(head) < 8:
+def _whole(file: BinaryIO, size: int, path: Path) -> bytes:
+    """The next bytes of a header."""
+    found = file.read(size)
+    if len(found) < size:
         raise RecordingError("ends before its samples begin", where=path, accepted=_ACCEPTED, do="copy it again")
-    name, claimed = struct.unpack(f"{order}4sI", head)
-    return name, claimed
+    return found
 
 
 def _form(chunk: bytes, order: str, path: Path) -> tuple[Encoding, float]:
@@ -134,7 +134,7 @@ def _form(chunk: bytes, order: str, path: Path) -> tuple[Encoding, float]:
         (tag,) = struct.unpack(f"{order}H", chunk[24:26])
     name = _ENCODINGS.get((tag, bits))
     if name is None or channels != 2 or block != 2 * bits // 8:
-        what = f"has {channels} channels of {bits} bit in {block} bytes, format {tag}"
+        what = f"stores format {tag}, {channels} channel(s), {bits} bit, {block} bytes a frame"
         raise RecordingError(what, where=path, accepted=_ACCEPTED)
     if name != "cu8":
         name += "_be" if order == ">" else "_le"
