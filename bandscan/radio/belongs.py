@@ -1,0 +1,87 @@
+"""Whether a sheet and a reference list belong together: rig, hour, age, overload."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from bandscan.model import Baseline
+from bandscan.radio.header import swept_hour, swept_time
+from bandscan.radio.verdict import Limits
+
+_OLD_DAYS = 60.0
+
+
+def why_apart(baseline: Baseline, header: Mapping[str, str], made_utc: str, limits: Limits) -> tuple[str, str] | None:
+    """Why the sheet cannot be judged against the list, and the one thing to do; None where it can."""
+    band = baseline.band.upper()
+    if header.get("rig") and header["rig"] != baseline.rig:
+        return f"the sheet is of rig {header['rig']}, the {band} list of rig {baseline.rig}", "make a list with the sheet's rig"
+    if baseline.overload_share is not None and baseline.overload_share > limits.overload_share:
+        share = f"{100.0 * baseline.overload_share:.1f} %"
+        return (
+            f"the receiver was overloaded when the {band} list was made ({share} of the samples)",
+            "survey again at less gain",
+        )
+    if baseline.grade == "C":
+        return f"the {band} list is of grade C: {baseline.grade_reason}", f"survey the {band} band again"
+    days = age_days(baseline, header, made_utc)
+    if days is not None and abs(days) > limits.max_age_days:
+        side = "older" if days > 0 else "younger"
+        return f"the {band} list is {abs(days):.0f} days {side} than the sweep", f"survey the {band} band again, then sweep"
+    if baseline.band == "am":
+        return _wrong_hour(baseline, header, limits)
+    return None
+
+
+def _wrong_hour(baseline: Baseline, header: Mapping[str, str], limits: Limits) -> tuple[str, str] | None:
+    hour = swept_hour(header)
+    if hour is None:
+        return None
+    start, end = limits.am_night_h
+    night = hour >= start or hour < end
+    meant = set(baseline.stations["valid"].dropna())
+    if meant == {"day"} and night:
+        return "the sweep was made by night and the AM list is valid by day", "sweep AM again around noon"
+    if meant == {"night"} and limits.am_day_h[0] <= hour <= limits.am_day_h[1]:
+        return "the sweep was made by day and the AM list is valid by night", "survey AM around noon and use that list"
+    return None
+
+
+def age_days(baseline: Baseline, header: Mapping[str, str], made_utc: str) -> float | None:
+    """Days from the list's last survey to the sweep, or to the check where the sheet has no time; None where not known."""
+    last = _utc(baseline.last_utc)
+    when = swept_time(header) or _utc(made_utc)
+    if last is None or when is None:
+        return None
+    # the sheet's time is local: within a day of UTC, which is fine for an age
+    return (when - last).total_seconds() / 86400.0
+
+
+def cautions(baseline: Baseline, header: Mapping[str, str], made_utc: str, limits: Limits) -> list[str]:
+    """What weakens the comparison without forbidding it."""
+    band = baseline.band.upper()
+    found = [f"{band} list: {caution}" for caution in baseline.cautions]
+    days = age_days(baseline, header, made_utc)
+    if days is None:
+        found.append(f"{band} list: its age at the time of the sweep is not known")
+    elif _OLD_DAYS < days <= limits.max_age_days:
+        found.append(f"{band} list: {days:.0f} days old at the time of the sweep")
+    if baseline.overload_share is None:
+        found.append(f"{band} list: whether the receiver was overloaded is not known")
+    if baseline.surveys == 1:
+        found.append(f"{band} list: made from one survey, so it cannot tell steady stations from others")
+    if baseline.band == "am":
+        hour = swept_hour(header)
+        if hour is None:
+            found.append("AM: the hour of the sweep is not known, and AM changes with the sun")
+        elif not limits.am_day_h[0] <= hour <= limits.am_day_h[1]:
+            found.append("AM: swept outside the middle of the day, when distant stations come and go")
+    return found
+
+
+def _utc(text: str) -> datetime | None:
+    try:
+        return datetime.fromisoformat(text.replace("Z", "+00:00")).replace(tzinfo=None)
+    except ValueError:
+        return None

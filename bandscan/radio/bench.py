@@ -1,0 +1,161 @@
+"""The two sides that are held against each other, as arrays: the reference list's stations and a sweep's ticks."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from bandscan.model import Baseline
+from bandscan.plans import BandPlan, plan_for
+from bandscan.units import channel_text
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+
+# chance that a listener passes over a station whatever its level: a pause, a programme break, a slip of the hand (from memory)
+LAPSE = 0.02
+# spread of one station's level at the radio's plug against the list: multipath, people, day (3 dB day to day: trade practice,
+# computed from 3-6 dB FM multipath); used where the list does not know its own, or knows it only to be less
+LEAST_SPREAD_DB = 3.0
+
+
+@dataclass(frozen=True, eq=False)
+class Bench:
+    """Reference stations ascending by channel, arrays of one length. `level_db` is NaN where the list has none.
+
+    `air` is the chance that the station is on the air and not passed over; `names` are what an anchor may call it.
+    """
+
+    band: str
+    plan: BandPlan
+    unit: str
+    channel_hz: FloatArray
+    level_db: FloatArray
+    spread_db: FloatArray
+    snr_db: FloatArray
+    air: FloatArray
+    stereo: FloatArray
+    names: tuple[frozenset[str], ...]
+    shown: tuple[str, ...]
+
+    @property
+    def has_levels(self) -> bool:
+        """Whether a threshold can be told at all: three stations with a level."""
+        return int(np.isfinite(self.level_db).sum()) >= 3
+
+    def __len__(self) -> int:
+        return len(self.channel_hz)
+
+
+@dataclass(frozen=True, eq=False)
+class Block:
+    """One sweep through one attenuator, ascending along the dial. `reading_hz` is NaN where the dial was not read.
+
+    `anchor` is the index of the station that was identified by ear, or -1. `direction` is +1 for up, -1 for down, 0 unknown.
+    `row` is each tick's row in the sheet's table.
+    """
+
+    sweep: str
+    pad_db: float
+    direction: int
+    reading_hz: FloatArray
+    grade: tuple[str, ...]
+    lamp: tuple[str, ...]
+    dial: tuple[str, ...]
+    anchor: IntArray
+    row: IntArray
+
+    def __len__(self) -> int:
+        return len(self.reading_hz)
+
+
+def bench_of(baseline: Baseline) -> Bench:
+    """The stations of a reference list as arrays."""
+    plan = plan_for(baseline.region, baseline.band)
+    stations = baseline.stations.sort_values("channel_hz", kind="stable")
+    level_db = stations["level_db"].to_numpy(dtype=np.float64)
+    spread_db = np.nan_to_num(stations["spread_db"].to_numpy(dtype=np.float64), nan=0.0)
+    seen, surveys = stations["seen"].to_numpy(dtype=np.float64), stations["surveys"].to_numpy(dtype=np.float64)
+    channel_hz = stations["channel_hz"].to_numpy(dtype=np.float64)
+    called = zip(channel_hz, stations["name"].fillna(""), stations["identity"].fillna(""), strict=True)
+    names = [
+        frozenset({plain(channel_text(baseline.band, hz)), plain(name), plain(identity)} - {""})
+        for hz, name, identity in called
+    ]
+    shown = stations["name"].fillna(stations["identity"]).fillna("")
+    units = stations["level_unit"].dropna().unique()
+    return Bench(
+        band=baseline.band,
+        plan=plan,
+        unit=str(units[0]) if len(units) else "",
+        channel_hz=channel_hz,
+        level_db=level_db,
+        spread_db=np.maximum(spread_db, LEAST_SPREAD_DB),
+        snr_db=stations["snr_db"].to_numpy(dtype=np.float64),
+        air=np.minimum(1.0 - LAPSE, (seen + 1.0) / (surveys + 1.0)),
+        stereo=stations["stereo"].to_numpy(dtype=np.float64),
+        names=tuple(names),
+        shown=tuple(str(name) for name in shown),
+    )
+
+
+def plain(name: str) -> str:
+    """A name without case, blanks and signs, so that spellings compare."""
+    return re.sub(r"[\W_]+", "", name.casefold())
+
+
+def blocks_of(ticks: pd.DataFrame, bench: Bench, header: Mapping[str, str]) -> tuple[list[Block], pd.DataFrame]:
+    """The band's sweeps, least attenuator first, and the rows that were heard to be no station of their own (W and R)."""
+    mine = ticks[ticks["band"] == bench.band]
+    aside = mine[mine["grade"].isin(["W", "R"])]
+    stops = mine[~mine["grade"].isin(["W", "R"])]
+    keys = sorted(set(zip(stops["pad_db"].astype(float), stops["sweep"].astype(str), strict=True)))
+    blocks = [
+        _block(stops[(stops["pad_db"] == pad_db) & (stops["sweep"] == sweep)], sweep, pad_db, bench, header)
+        for pad_db, sweep in keys
+    ]
+    return blocks, aside
+
+
+def dial_to_hz(dial_hz: FloatArray, bench: Bench, header: Mapping[str, str]) -> FloatArray:
+    """Readings on the band's own scale. An FM dial with AM numerals is laid evenly over the band first. [Hz]"""
+    if bench.band == "fm" and header.get("numerals", "").lower() == "am":
+        share = (dial_hz - 540e3) / (1600e3 - 540e3)
+        return np.asarray(bench.plan.first_hz + share * (bench.plan.last_hz - bench.plan.first_hz), dtype=np.float64)
+    return dial_hz
+
+
+def _block(rows: pd.DataFrame, sweep: str, pad_db: float, bench: Bench, header: Mapping[str, str]) -> Block:
+    reading_hz = dial_to_hz(rows["dial_hz"].to_numpy(dtype=np.float64), bench, header)
+    direction = 1 if sweep.endswith("up") else -1 if sweep.endswith("down") else 0
+    descending = direction < 0 or (direction == 0 and _falls(reading_hz))
+    order = np.arange(len(rows))[::-1] if descending else np.arange(len(rows))
+    rows = rows.iloc[order]
+    anchor = np.full(len(rows), -1, dtype=np.int64)
+    for place, name in enumerate(rows["name"].fillna("")):
+        hits = [index for index, names in enumerate(bench.names) if plain(name) in names] if name else []
+        if len(hits) == 1:
+            anchor[place] = hits[0]
+    return Block(
+        sweep=sweep,
+        pad_db=pad_db,
+        direction=-1 if descending else direction,
+        reading_hz=reading_hz[order],
+        grade=tuple(rows["grade"]),
+        lamp=tuple(rows["lamp"].fillna("")),
+        dial=tuple(rows["dial"].fillna("")),
+        anchor=anchor,
+        row=rows.index.to_numpy(dtype=np.int64),
+    )
+
+
+def _falls(reading_hz: FloatArray) -> bool:
+    """Whether readings go down the dial: most pairs of rows descend."""
+    known = reading_hz[np.isfinite(reading_hz)]
+    upper = np.triu_indices(len(known), 1)
+    return len(known) >= 3 and bool(np.sign(np.subtract.outer(known, known)[upper]).sum() > 0)

@@ -1,0 +1,200 @@
+"""Suspected faults, best first: each with its evidence, its weight against "nothing wrong" and one next bench test."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy.special import logsumexp
+
+from bandscan.model import Finding
+from bandscan.radio.chain import posterior
+from bandscan.radio.hearing import followed_chance
+from bandscan.radio.pointer import error_at
+from bandscan.radio.suspects import Healthy, Suspect, all_suspects, nothing_wrong
+from bandscan.radio.threshold import Fit
+from bandscan.units import channel_text, channel_text_unit
+
+FloatArray = npt.NDArray[np.float64]
+
+# odds of a fault before the sweep is looked at, against a set with nothing wrong (from memory)
+_PRIOR_ODDS = {"deaf": 0.2}
+_OTHER_PRIOR_ODDS = 0.1
+_LEAST_WEIGHT = 0.3
+_MOST_EVIDENCE = 8
+
+# what an ordinary dial and a faulty one are off: standard deviations of the offset [Hz] and of the slope
+_OFFSET_SD_HZ = {"fm": (0.35e6, 1.2e6), "am": (10e3, 40e3)}
+_SLOPE_SD = (0.02, 0.06)
+
+_NEXT_FM = {
+    "deaf": "swap the antenna lead and the whip, then read the supply at the set under load",
+    "weak-high-end": "generator at 106 MHz, then 90 MHz: peak the front-end trimmers",
+    "weak-low-end": "generator at 90 MHz, then 106 MHz: set the front-end cores",
+    "dead-beyond": "read the tuning voltage, or the oscillator with a second receiver, on both sides of that place",
+    "neighbours-lost": "sweep the IF: look for a wrong, wide or off-centre ceramic filter",
+    "one-side-lost": "match the filters' colours and set the discriminator's zero",
+    "strongest-missing": "put a 10 dB attenuator in line: what comes back was overload",
+    "overload-repeats": "put a 10 dB attenuator in line: repeats fall three times as fast as stations",
+    "sideband-ticked": "tune across the strong station slowly: hiss beside it that carries no words is its digital part",
+    "pointer-shift": "set the pointer on its cord by a station you know, then look again",
+    "pointer-stretch": "set the oscillator at both ends, trimmer high and core low, twice",
+}
+_NEXT_AM = {
+    "deaf": "re-peak the antenna trimmer near 1400 kHz with this antenna; no peak means trimmer, coil or lead",
+    "weak-high-end": "generator at 1400 kHz through the dummy antenna: peak the trimmers; try the original lead",
+    "weak-low-end": "generator at 600 kHz through the dummy antenna: set the cores, look at the oscillator's amplitude",
+    "neighbours-lost": "sweep the IF on a weak signal: staggered transformers or a missing filter",
+    "one-side-lost": "sweep the IF: its centre is off",
+    "image": "generator at the dial frequency plus twice the IF: raise it until it is as loud; re-peak the RF trimmer",
+    "sideband-ticked": "tune across the strong station slowly: splatter beside it follows its programme",
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Judged:
+    """The findings of one band, best first, and the places where the best maker of stations put its ticks (row to words)."""
+
+    findings: tuple[Finding, ...]
+    explained: dict[int, str]
+
+
+def find_faults(fit: Fit, healthy: Healthy, if_hz: float | None) -> Judged:
+    """All suspects weighed against "nothing wrong"."""
+    sweeps = fit.sweeps
+    best_pointer = fit.pointers.pick([int(fit.pointer_weight.argmax())])
+    nothing = nothing_wrong(sweeps, healthy)
+    log_nothing = float(logsumexp(sweeps.log_likelihood(best_pointer, nothing)[0] + nothing.log_prior))
+    images: list[tuple[float, Suspect, FloatArray]] = []
+    findings: list[Finding] = []
+    explained: dict[int, str] = {}
+    for suspect in all_suspects(sweeps, healthy, if_hz):
+        log_each = suspect.sweeps.log_likelihood(best_pointer, suspect.hearings)[0] + suspect.hearings.log_prior
+        if suspect.fault == "image":
+            images.append((float(logsumexp(log_each)), suspect, log_each))
+            continue
+        weight = (float(logsumexp(log_each)) - log_nothing) / np.log(10.0) + _log_prior_odds(suspect.fault)
+        if weight >= _LEAST_WEIGHT:
+            findings.append(_finding(fit, suspect, int(np.argmax(log_each)), weight, explained))
+    if images:
+        # the intermediate frequencies are variants of one fault
+        together = float(logsumexp([value for value, _, _ in images]) - np.log(len(images)))
+        weight = (together - log_nothing) / np.log(10.0) + _log_prior_odds("image")
+        if weight >= _LEAST_WEIGHT:
+            _, suspect, log_each = max(images, key=lambda one: one[0])
+            findings.append(_finding(fit, suspect, int(np.argmax(log_each)), weight, explained))
+    findings += pointer_findings(fit)
+    return Judged(tuple(sorted(findings, key=lambda finding: -finding.weight)), explained)
+
+
+def _log_prior_odds(fault: str) -> float:
+    return float(np.log10(_PRIOR_ODDS.get(fault, _OTHER_PRIOR_ODDS)))
+
+
+def _finding(fit: Fit, suspect: Suspect, best: int, weight: float, explained: dict[int, str]) -> Finding:
+    bench = suspect.sweeps.bench
+    value, band = float(suspect.value[best]), bench.band
+    missed = 1.0 - _followed(fit)
+    if suspect.made.any():
+        evidence = _made_ticks(fit, suspect, best, explained)
+    else:
+        usual_db = float(np.median(suspect.hearings.threshold_db))
+        usual = followed_chance(bench, np.array([usual_db]))[:, 0]
+        speaks = usual * missed * np.minimum(suspect.takes[:, best], 1.0)
+        order = np.argsort(-speaks, kind="stable")[:_MOST_EVIDENCE]
+        evidence = [int(bench.channel_hz[index]) for index in order if speaks[index] > 0.3]
+    words = {
+        "deaf": f"about {value:.0f} dB less sensitive than the reference all over the band",
+        "weak-high-end": f"weak towards the high end, by about {value:.0f} dB there",
+        "weak-low-end": f"weak towards the low end, by about {value:.0f} dB there",
+        "dead-beyond": _dead_words(band, value, bench.plan.last_hz),
+        "neighbours-lost": "stations are lost beside a stronger neighbour",
+        "one-side-lost": "stations are lost on one side of a stronger neighbour",
+        "strongest-missing": "the strongest station is missing"
+        if value < 1.5
+        else f"the {value:.0f} strongest stations are missing",
+        "image": f"stations are heard again {2.0 * value / 1e3:.0f} kHz below their place (images, IF {value / 1e3:g} kHz)",
+        "overload-repeats": "stations are heard again where two strong ones mix (overload)",
+        "sideband-ticked": "ticks stand beside strong stations, where their sidebands are",
+    }
+    test = (_NEXT_FM if band == "fm" else {**_NEXT_FM, **_NEXT_AM})[suspect.fault]
+    return Finding(suspect.fault, words[suspect.fault], tuple(sorted(set(evidence))), test, round(float(weight), 2))
+
+
+def _dead_words(band: str, edge_hz: float, last_hz: int) -> str:
+    if edge_hz < -last_hz:
+        return "nothing is heard on the whole band"
+    place = channel_text_unit(band, round(abs(edge_hz), -5 if band == "fm" else -4))
+    return f"nothing is heard {'above' if edge_hz > 0 else 'below'} {place}"
+
+
+def _followed(fit: Fit) -> FloatArray:
+    """Chance that each station was followed in the first sweep, (J,)."""
+    block, match = fit.sweeps.blocks[0], fit.match[0]
+    counts = np.array([grade in ("2", "3") for grade in block.grade], dtype=np.float64)
+    return np.asarray(np.clip(counts @ match, 0.0, 1.0), dtype=np.float64)
+
+
+def _made_ticks(fit: Fit, suspect: Suspect, best: int, explained: dict[int, str]) -> list[int]:
+    """Stations whose doubles were ticked; notes the ticks' rows."""
+    hz: list[int] = []
+    bench = suspect.sweeps.bench
+    one = fit.pointers.pick([int(fit.pointer_weight.argmax())])
+    for block in suspect.sweeps.blocks:
+        chance = posterior(suspect.sweeps.chain(block, one, suspect.hearings.pick(np.array([best]))))[0][:, :, 0, 0]
+        for tick, station in enumerate(chance.argmax(axis=1)) if len(block) else ():
+            if suspect.made[station] and chance[tick, station] >= 0.5:
+                hz.append(int(bench.channel_hz[station]))
+                words = {"image": "an image", "overload-repeats": "a repeat from overload", "sideband-ticked": "the sideband"}
+                source = _source_text(suspect, int(station), float(suspect.value[best]))
+                explained.setdefault(int(block.row[tick]), f"may be {words[suspect.fault]}{source}")
+    return hz
+
+
+def _source_text(suspect: Suspect, station: int, value: float) -> str:
+    if suspect.fault != "image":
+        return " of a strong station"
+    return f" of {channel_text('am', suspect.sweeps.bench.channel_hz[station] + 2.0 * value)} kHz"
+
+
+def pointer_findings(fit: Fit) -> tuple[Finding, ...]:
+    """A pointer that is off more than old dials usually are."""
+    sweeps = fit.sweeps
+    if sweeps.dial.kind != "pointer":
+        return ()
+    plan = sweeps.bench.plan
+    middle, half = (plan.first_hz + plan.last_hz) / 2.0, (plan.last_hz - plan.first_hz) / 2.0
+    mean, sd = error_at(sweeps.bench, fit.pointers, fit.pointer_weight, np.array([middle]))
+    column = fit.pointers.coefficients[:, 1] / half
+    slope = float(column @ fit.pointer_weight)
+    slope_var = float((fit.pointers.covariance[:, 1, 1] / half**2 + (column - slope) ** 2) @ fit.pointer_weight)
+    off_hz = float(mean[0])
+    findings = []
+    for fault, value, variance, usual, faulty, text in (
+        (
+            "pointer-shift",
+            off_hz,
+            float(sd[0]) ** 2,
+            *_OFFSET_SD_HZ[plan.band],
+            f"the pointer reads {_off(plan.band, off_hz)} all over",
+        ),
+        (
+            "pointer-stretch",
+            slope,
+            slope_var,
+            *_SLOPE_SD,
+            f"the pointer's error grows along the dial, by {abs(100 * slope):.1f} %",
+        ),
+    ):
+        wide, narrow = variance + faulty**2, variance + usual**2
+        weight = float((0.5 * value**2 * (1.0 / narrow - 1.0 / wide) + 0.5 * np.log(narrow / wide)) / np.log(10.0))
+        if weight >= _LEAST_WEIGHT:
+            test = _NEXT_FM[fault]
+            findings.append(Finding(fault, text, (), test, round(float(weight), 2)))
+    return tuple(findings)
+
+
+def _off(band: str, error_hz: float) -> str:
+    size = f"{abs(error_hz) / 1e6:.1f} MHz" if band == "fm" else f"{abs(error_hz) / 1e3:.0f} kHz"
+    return f"{size} {'high' if error_hz > 0 else 'low'}"

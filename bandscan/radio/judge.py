@@ -1,0 +1,312 @@
+"""The way through this room: a sheet and a reference list in, a judged radio out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from bandscan.model import (
+    BandCheck,
+    Baseline,
+    DialPoint,
+    Extra,
+    Interval,
+    RadioCheck,
+    Reference,
+    Sheet,
+    StationHeard,
+)
+from bandscan.plans import BANDS
+from bandscan.radio.align import Sweeps, counted_threshold_db, model_words, repeat_weights
+from bandscan.radio.belongs import age_days, cautions, why_apart
+from bandscan.radio.bench import Bench, Block, bench_of, blocks_of, dial_to_hz
+from bandscan.radio.expected import expected_count, reference_for
+from bandscan.radio.findings import Judged, find_faults, pointer_findings
+from bandscan.radio.header import number, swept_bands
+from bandscan.radio.hearing import LISTENER_DB, followed_chance, grading_of
+from bandscan.radio.lamp import Lamp, judge_lamp
+from bandscan.radio.pointer import dial_of, error_at
+from bandscan.radio.suspects import healthy_thresholds
+from bandscan.radio.threshold import Fit, fit
+from bandscan.radio.verdict import CANNOT_TELL, Evidence, Limits, decide
+
+FloatArray = npt.NDArray[np.float64]
+
+# where the trade adjusts a dial
+_ADJUST_HZ = {"fm": (90_000_000, 98_000_000, 106_000_000), "am": (600_000, 1_000_000, 1_400_000)}
+_SURE = 0.9
+_PADS_DB = (10.0, 20.0, 30.0)
+_REAL = "could be a real station under the reference's own floor"
+
+
+def judge(
+    sheet: Sheet,
+    baselines: Mapping[str, Baseline],
+    references: Mapping[str, Reference],
+    limits: Limits,
+    made_utc: str,
+    version: str,
+    today: Mapping[str, Mapping[str, Any]] | None = None,
+) -> RadioCheck:
+    """Every band of the sheet held against its reference list.
+
+    `references` are thresholds of good sets by band; where one is missing, FM assumes one and AM has none. `today` is what the
+    newest survey said of today's conditions, kept with the check as it is given.
+    """
+    rows = set(sheet.ticks["band"]) | set(sheet.totals) | set(swept_bands(sheet.header))
+    bands = {
+        band: _judge_band(band, sheet, baselines.get(band), references.get(band), limits, made_utc)
+        for band in BANDS
+        if band in rows
+    }
+    used = {band: baselines[band] for band in bands if band in baselines}
+    warned = list(sheet.cautions)
+    for band in BANDS:
+        if band not in bands:
+            warned.append(
+                f"no {band.upper()} row: not judged (write `# bands: fm, am` in the header if the band was swept and silent)"
+            )
+    for baseline in used.values():
+        warned += cautions(baseline, sheet.header, made_utc, limits)
+    if today is None:
+        warned.append("there is no survey of today: a station off the air counts against the radio (bandscan capture --quick)")
+    return RadioCheck(
+        job=sheet.job,
+        radio=sheet.header.get("radio", ""),
+        family=sheet.header.get("family", ""),
+        swept=sheet.header.get("swept", ""),
+        by=sheet.header.get("by", ""),
+        bands=bands,
+        cautions=tuple(dict.fromkeys(warned)),
+        baseline={band: _origin(one, sheet.header, made_utc) for band, one in used.items()},
+        today=None if today is None else {band: dict(one) for band, one in today.items()},
+        made_utc=made_utc,
+        version=version,
+        forged=any(one.forged for one in used.values()),
+    )
+
+
+def _origin(baseline: Baseline, header: Mapping[str, str], made_utc: str) -> dict[str, Any]:
+    """What a reader of the check has to know about the list."""
+    days = age_days(baseline, header, made_utc)
+    return {
+        "rig": baseline.rig,
+        "region": baseline.region,
+        "stations": len(baseline.stations),
+        "surveys": baseline.surveys,
+        "first_utc": baseline.first_utc,
+        "last_utc": baseline.last_utc,
+        "made_utc": baseline.made_utc,
+        "age_days": None if days is None else round(days, 1),
+        "grade": baseline.grade,
+        "grade_reason": baseline.grade_reason,
+        "overload_share": baseline.overload_share,
+        "version": baseline.version,
+    }
+
+
+def _judge_band(
+    band: str,
+    sheet: Sheet,
+    baseline: Baseline | None,
+    given: Reference | None,
+    limits: Limits,
+    made_utc: str,
+) -> BandCheck:
+    if baseline is None or not len(baseline.stations):
+        return _without_list(band, sheet)
+    bench = bench_of(baseline)
+    blocks, aside = blocks_of(sheet.ticks, bench, sheet.header)
+    if band in sheet.totals:
+        blocks = [_bare_total(sheet.totals[band])]
+    blocks = blocks or [_bare_total(0)]
+    sweeps = Sweeps(
+        bench,
+        tuple(blocks),
+        grading_of([grade for block in blocks for grade in block.grade]),
+        dial_of(bench, blocks, sheet.header),
+        repeat_weights(tuple(blocks), LISTENER_DB, float(np.median(bench.spread_db))),
+    )
+    fitted = fit(sweeps, counted_threshold_db(sweeps))
+    reference = reference_for(bench, given)
+    doubt_db = float(np.hypot(reference.sd_db or 0.0, limits.doubt_db))
+    against = None
+    if fitted.curve is not None and reference.threshold_db is not None:
+        against = fitted.curve.smeared(reference.threshold_db, doubt_db).interval(one_sided=True)
+    lamp = judge_lamp(fitted, reference.threshold_db) if band == "fm" else Lamp(None, None, None, 0, ())
+    judged = _findings(fitted, reference, doubt_db, lamp, number(sheet.header, "if_khz"))
+    pad_db = blocks[0].pad_db
+    verdict, why, do_next = decide(
+        Evidence(
+            band,
+            against,
+            reference,
+            judged.findings,
+            lamp.strong_dark,
+            why_apart(baseline, sheet.header, made_utc, limits),
+            bench.has_levels,
+            _telling(bench, reference, pad_db, limits),
+            max(((pad, _telling(bench, reference, pad, limits)) for pad in _PADS_DB), key=lambda one: one[1]),
+        ),
+        limits,
+    )
+    return BandCheck(
+        band=band,
+        counted=_counted(blocks[0]),
+        expected=expected_count(bench, reference, pad_db, limits.doubt_db),
+        reference=reference,
+        threshold_db=Interval(None, None, None) if fitted.curve is None else fitted.curve.interval(one_sided=False),
+        unit=bench.unit,
+        bound="none" if fitted.curve is None else fitted.curve.bound(),
+        against_reference_db=against,
+        dial_model=model_words(sweeps, fitted.pointers),
+        dial_points=_dial_points(fitted),
+        lamp_expected=lamp.expected,
+        lamp_lit=lamp.lit,
+        lamp_threshold_db=lamp.threshold_db,
+        stations=_stations(fitted),
+        extras=_extras(fitted, judged, aside, sheet),
+        findings=judged.findings,
+        verdict=verdict,
+        why=why,
+        do_next=do_next,
+        spread_db=None if fitted.curve is None else fitted.spread_db,
+    )
+
+
+def _without_list(band: str, sheet: Sheet) -> BandCheck:
+    """A band for which there is no reference list: counted, and no more."""
+    mine = sheet.ticks[sheet.ticks["band"] == band]
+    return BandCheck(
+        band=band,
+        counted=sheet.totals.get(band, int(mine["grade"].isin(["2", "3"]).sum())),
+        expected=None,
+        reference=Reference(None, None, "none", ""),
+        threshold_db=Interval(None, None, None),
+        unit="",
+        bound="none",
+        against_reference_db=None,
+        dial_model="not fitted",
+        dial_points=(),
+        lamp_expected=None,
+        lamp_lit=None,
+        lamp_threshold_db=None,
+        stations=(),
+        extras=(),
+        findings=(),
+        verdict=CANNOT_TELL,
+        why=f"there is no reference list of {band.upper()} for this bench",
+        do_next=f"survey {band.upper()} with a receiver, or make a list from sweeps of known-good radios",
+    )
+
+
+def _bare_total(count: int) -> Block:
+    """So many stations in some order: what a total tells."""
+    return Block(
+        "1",
+        0.0,
+        0,
+        np.full(count, np.nan),
+        ("2",) * count,
+        ("",) * count,
+        ("",) * count,
+        np.full(count, -1),
+        np.full(count, -1),
+    )
+
+
+def _counted(block: Block) -> int:
+    return sum(grade in ("2", "3") for grade in block.grade)
+
+
+def _findings(fitted: Fit, reference: Reference, doubt_db: float, lamp: Lamp, if_khz: float | None) -> Judged:
+    if fitted.curve is None:
+        return Judged(pointer_findings(fitted), {})
+    likely = np.exp(fitted.curve.log_value)
+    ladder = np.cumsum(likely) / likely.sum()
+    spread = np.interp((np.arange(9) + 0.5) / 9, ladder, fitted.curve.at_db)
+    healthy = healthy_thresholds(reference.threshold_db, doubt_db, np.asarray(spread, dtype=np.float64))
+    judged = find_faults(fitted, healthy, None if if_khz is None else if_khz * 1e3)
+    return Judged(tuple(sorted([*judged.findings, *lamp.findings], key=lambda finding: -finding.weight)), judged.explained)
+
+
+def _telling(bench: Bench, reference: Reference, pad_db: float, limits: Limits) -> float:
+    """How many stations stand near the threshold of a set between good and deaf: each counts up to one."""
+    if reference.threshold_db is None or not bench.has_levels:
+        return 0.0
+    chance = followed_chance(bench, np.array([reference.threshold_db + limits.fail_db / 2.0]), pad_db)[:, 0]
+    return float((4.0 * chance * (1.0 - chance)).sum())
+
+
+def _dial_points(fitted: Fit) -> tuple[DialPoint, ...]:
+    """Where the trade adjusts: the pointer's error with its 95 % interval."""
+    bench = fitted.sweeps.bench
+    if fitted.sweeps.dial.kind != "pointer":
+        return ()
+    places = [hz for hz in _ADJUST_HZ[bench.band] if bench.plan.first_hz <= hz <= bench.plan.last_hz]
+    mean, sd = error_at(bench, fitted.pointers, fitted.pointer_weight, np.array(places, dtype=np.float64))
+    return tuple(
+        DialPoint(hz, float(error), float(error - 1.96 * width), float(error + 1.96 * width))
+        for hz, error, width in zip(places, mean, sd, strict=True)
+    )
+
+
+def _stations(fitted: Fit) -> tuple[StationHeard, ...]:
+    """Every station of the list as this radio had it, by the sweeps through the least attenuator."""
+    bench, first = fitted.sweeps.bench, fitted.sweeps.blocks[0].pad_db
+    followed = np.zeros(len(bench))
+    shown: list[tuple[float, str, str, str]] = [(0.0, "", "", "")] * len(bench)
+    for block, match in zip(fitted.sweeps.blocks, fitted.match, strict=True):
+        if block.pad_db != first:
+            continue
+        counts = np.array([grade in ("2", "3") for grade in block.grade], dtype=np.float64)
+        followed = np.maximum(followed, np.clip(counts @ match, 0.0, 1.0))
+        for tick in range(len(block)):
+            station = int(match[tick].argmax())
+            chance = float(match[tick, station])
+            # the tick's most probable station, unless it is more probably an extra
+            if chance > max(1.0 - float(match[tick].sum()), shown[station][0]):
+                shown[station] = (chance, block.dial[tick], block.grade[tick], block.lamp[tick])
+    return tuple(
+        StationHeard(
+            channel_hz=int(bench.channel_hz[index]),
+            level_db=float(bench.level_db[index]) if np.isfinite(bench.level_db[index]) else None,
+            heard=True if followed[index] >= _SURE else False if followed[index] <= 1.0 - _SURE else None,
+            probability=float(followed[index]),
+            dial=shown[index][1],
+            grade=shown[index][2],
+            lamp=shown[index][3],
+            name=bench.shown[index],
+        )
+        for index in range(len(bench))
+    )
+
+
+def _extras(fitted: Fit, judged: Judged, aside: pd.DataFrame, sheet: Sheet) -> tuple[Extra, ...]:
+    """Ticks that are more probably no station of the list, then what the listener marked as whistle or repeat."""
+    extras = []
+    for block, match in zip(fitted.sweeps.blocks, fitted.match, strict=True):
+        for tick in range(len(block)):
+            if block.row[tick] >= 0 and match[tick].sum() < 0.5:
+                row = int(block.row[tick])
+                channel = _channel(fitted, block.reading_hz[tick])
+                extras.append(Extra(block.dial[tick], channel, judged.explained.get(row, _REAL)))
+    readings = dial_to_hz(aside["dial_hz"].to_numpy(dtype=np.float64), fitted.sweeps.bench, sheet.header)
+    for dial, grade, reading in zip(aside["dial"].fillna(""), aside["grade"], readings, strict=True):
+        words = {"W": "marked as a whistle", "R": "marked as a repeat"}[grade]
+        extras.append(Extra(dial, _channel(fitted, reading), words))
+    return tuple(extras)
+
+
+def _channel(fitted: Fit, reading_hz: float) -> int | None:
+    """The channel of the plan where the fitted pointer puts a reading. [Hz]"""
+    if not np.isfinite(reading_hz):
+        return None
+    bench = fitted.sweeps.bench
+    error, _ = error_at(bench, fitted.pointers, fitted.pointer_weight, np.array([reading_hz]))
+    channels = np.array(bench.plan.channels_hz)
+    return int(channels[np.abs(channels - (reading_hz - float(error[0]))).argmin()])

@@ -1,0 +1,131 @@
+"""The stereo lamp as a second threshold, on stations whose pilot the reference list has seen in most surveys."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy.special import logsumexp, ndtr
+
+from bandscan.model import Finding
+from bandscan.radio.threshold import Fit
+from bandscan.units import channel_text
+
+FloatArray = npt.NDArray[np.float64]
+
+PILOT_SHARE = 0.8  # a station is stereo where its pilot was there in at least this share of the surveys
+MONO_SHARE = 0.2
+# the lamp wants this much more than following does: 25-35 dBf against 9-17 dBf (from memory)
+LAMP_OVER_DB = 15.0
+LAMP_OVER_SD_DB = 6.0
+STRONG_OVER_DB = 25.0
+_SPREAD_DB = 4.0
+_WRONG = 0.02  # a lamp noted wrongly
+_PRIOR_ODDS = 0.1
+_LATE_MEAN_DB = 15.0
+
+
+@dataclass(frozen=True, eq=False)
+class Lamp:
+    """What the lamp did: stereo stations followed with the lamp noted, those that lit it, its threshold [dB].
+
+    `strong_dark` counts strong pilots followed with the lamp noted as off while no pilot at all lit it.
+    """
+
+    expected: int | None
+    lit: int | None
+    threshold_db: float | None
+    strong_dark: int
+    findings: tuple[Finding, ...]
+
+
+def judge_lamp(fit: Fit, healthy_db: float | None) -> Lamp:
+    """The lamp of one band; `healthy_db` is a good set's threshold for following, None where it is not known."""
+    noted = _noted(fit)
+    if not len(noted):
+        return Lamp(None, None, None, 0, ())
+    station, level_db, on = noted.T
+    stereo = fit.sweeps.bench.stereo[station.astype(np.int64)]
+    pilot, mono = stereo >= PILOT_SHARE, stereo <= MONO_SHARE
+    lit = float((on[pilot] >= 0.5).sum())
+    threshold_db = None
+    findings: list[Finding] = []
+    hz = fit.sweeps.bench.channel_hz[station.astype(np.int64)].astype(np.int64)
+    strong_dark = 0
+    known = pilot & np.isfinite(level_db)
+    if healthy_db is not None and known.any():
+        grid = healthy_db + np.arange(-30.0, 90.5, 1.0)
+        log_value = _log_value(level_db[known], on[known], grid)
+        usual = np.exp(-0.5 * ((grid - healthy_db - LAMP_OVER_DB) / LAMP_OVER_SD_DB) ** 2)
+        late = np.convolve(usual, np.exp(-np.arange(0.0, 60.0) / _LATE_MEAN_DB) * (np.arange(60) >= 8))[: len(grid)]
+        nothing = logsumexp(log_value, b=usual / usual.sum())
+        likely = np.exp(log_value - log_value.max())
+        if log_value[0] < log_value.max() - 1.9 and log_value[-1] < log_value.max() - 1.9:
+            threshold_db = float((grid * likely).sum() / likely.sum())
+        never = np.log(np.where(on[known] >= 0.5, _WRONG, 1.0 - _WRONG)).sum()
+        strong = known & (level_db >= healthy_db + STRONG_OVER_DB)
+        strong_dark = int(strong.sum()) if lit == 0 else 0
+        texts = [channel_text("fm", value) for value in hz[known & (on < 0.5)]]
+        findings += _finding(
+            "lamp-never",
+            never - nothing,
+            f"the lamp lit on none of {int(known.sum())} stereo stations that were followed",
+            hz[strong & (on < 0.5)],
+            "inject a 19 kHz pilot of 6.75 kHz deviation; check the decoder's oscillator, mono switch, lamp and driver",
+        )
+        findings += _finding(
+            "lamp-late",
+            logsumexp(log_value, b=late / late.sum()) - nothing,
+            f"the lamp stays dark on stations that should light it: {', '.join(texts[:6])}",
+            hz[known & (on < 0.5)],
+            "set the stereo threshold by the set's manual with a generator; check the IF level",
+        )
+    if mono.any():
+        right = np.log(np.where(on[mono] >= 0.5, _WRONG, 1.0 - _WRONG)).sum()
+        always = np.log(np.where(on[mono] >= 0.5, 0.9, 0.1)).sum()
+        findings += _finding(
+            "lamp-always",
+            always - right,
+            f"the lamp lit on {int((on[mono] >= 0.5).sum())} of {int(mono.sum())} stations that send no pilot",
+            hz[mono & (on >= 0.5)],
+            "take the antenna off: the lamp must go out; check the decoder's oscillator and the lamp's driver",
+        )
+    return Lamp(int(pilot.sum()), int(lit), threshold_db, strong_dark, tuple(findings))
+
+
+def _noted(fit: Fit) -> FloatArray:
+    """Station, level at the radio, lamp (1 on, 0.5 flicker, 0 off), for ticks with a noted lamp."""
+    rows = []
+    lamps = [lamp for block in fit.sweeps.blocks for lamp in block.lamp]
+    # a listener who marks only the lit ones leaves the dark ones empty
+    empty_is_off = "on" in lamps and "off" not in lamps
+    value = {"on": 1.0, "flicker": 0.5, "off": 0.0}
+    for block, match in zip(fit.sweeps.blocks, fit.match, strict=True):
+        for tick, lamp in enumerate(block.lamp):
+            shown = "off" if not lamp and empty_is_off else lamp
+            if not shown or not match.shape[1]:
+                continue
+            station = int(match[tick].argmax())
+            if match[tick, station] >= 0.5:
+                level = fit.sweeps.bench.level_db[station] - block.pad_db
+                rows.append((station, level, value[shown]))
+    return np.array(rows, dtype=np.float64).reshape(-1, 3)
+
+
+def _log_value(level_db: FloatArray, on: FloatArray, grid_db: FloatArray) -> FloatArray:
+    """Log likelihood of lamp thresholds."""
+    chance = np.clip(ndtr((level_db[:, None] - grid_db) / np.hypot(_SPREAD_DB, 3.0)), _WRONG, 1.0 - _WRONG)
+    flicker = (on == 0.5)[:, None]
+    return np.asarray(
+        np.where(flicker, np.log(4.0 * chance * (1.0 - chance)), np.log(np.where(on[:, None] > 0.5, chance, 1.0 - chance))).sum(
+            axis=0
+        )
+    )
+
+
+def _finding(fault: str, log_odds: float, text: str, evidence: npt.NDArray[np.int64], next_test: str) -> list[Finding]:
+    weight = float(log_odds / np.log(10.0) + np.log10(_PRIOR_ODDS))
+    if weight <= 0.0:
+        return []
+    return [Finding(fault, text, tuple(sorted({int(hz) for hz in evidence})), next_test, round(weight, 2))]

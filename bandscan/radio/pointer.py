@@ -1,0 +1,143 @@
+"""What a pointer does to a frequency: reading = frequency + offset + slope + curve + backlash + reading noise.
+
+Priors (trade practice, partly from memory): car dials are 70-90 mm long, one reads 0.5-1 mm, that is 0.2-0.4 MHz on FM, 5-10
+kHz at the low and 15-30 kHz at the high end of AM; a slipped pointer of 6 mm is 1.4-1.8 MHz or 75-95 kHz; backlash is 0.5-2 mm.
+A digital dial stands on its raster.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy.special import ndtr
+
+from bandscan.radio.bench import Bench, Block
+from bandscan.radio.header import number
+
+FloatArray = npt.NDArray[np.float64]
+
+COLUMNS = ("offset", "slope", "curve", "backlash")
+# readings that fit nowhere: slips of the pen
+_SLIP = 0.01
+# an anchor named by ear may be the wrong station, or none of the list
+_MISNAMED = 1e-4
+
+
+@dataclass(frozen=True, eq=False)
+class Dial:
+    """The kind of dial: prior standard deviation of each of COLUMNS and reading noise at both ends of the band. [Hz]
+
+    `kind` is pointer, digits or none (nothing was read); `slope` is the deviation at the band's end.
+    """
+
+    kind: str
+    prior_hz: FloatArray
+    noise_low_hz: float
+    noise_high_hz: float
+
+    def noise_hz(self, bench: Bench, at_hz: FloatArray) -> FloatArray:
+        """Standard deviation of a reading. [Hz]"""
+        share = (at_hz - bench.plan.first_hz) / (bench.plan.last_hz - bench.plan.first_hz)
+        return self.noise_low_hz + np.clip(share, 0.0, 1.0) * (self.noise_high_hz - self.noise_low_hz)
+
+
+@dataclass(frozen=True, eq=False)
+class Pointers:
+    """M candidate pointers: coefficients of COLUMNS (M, 4) with covariance (M, 4, 4) [Hz], noise as a factor (M,).
+
+    `log_weight` (M,) is what prior and width of each candidate add to the log likelihood of the sweeps.
+    """
+
+    coefficients: FloatArray
+    covariance: FloatArray
+    noise: FloatArray
+    log_weight: FloatArray
+
+    def __len__(self) -> int:
+        return len(self.noise)
+
+    def pick(self, index: npt.NDArray[np.int64] | list[int]) -> Pointers:
+        """Some of the candidates."""
+        return Pointers(self.coefficients[index], self.covariance[index], self.noise[index], self.log_weight[index])
+
+
+def dial_of(bench: Bench, blocks: list[Block], header: Mapping[str, str]) -> Dial:
+    """The kind of dial from the header, else from how the readings look."""
+    readings = np.concatenate([block.reading_hz for block in blocks]) if blocks else np.array([])
+    readings = readings[np.isfinite(readings)]
+    half_hz = (bench.plan.last_hz - bench.plan.first_hz) / 2.0
+    if not len(readings):
+        return Dial("none", np.zeros(4), half_hz, half_hz)
+    fm = bench.band == "fm"
+    kind = header.get("dial", "").lower() or ("digits" if _stands_on_stations(bench, readings) else "pointer")
+    if kind == "digits":
+        step_hz = (number(header, "raster_khz") or (200.0 if fm else bench.plan.step_hz / 1e3)) * 1e3
+        noise_hz = max(step_hz / 8.0, 2e3)
+        return Dial("digits", np.full(4, 1.0), noise_hz, noise_hz)
+    if fm and header.get("numerals", "").lower() == "am":
+        return Dial("pointer", np.array([1.5e6, 0.1 * half_hz, 0.8e6, 0.15e6]), 0.35e6, 0.35e6)
+    if fm:
+        return Dial("pointer", np.array([0.7e6, 0.03 * half_hz, 0.1e6, 0.15e6]), 0.25e6, 0.25e6)
+    return Dial("pointer", np.array([17.5e3, 0.03 * half_hz, 6e3, 10e3]), 9e3, 22e3)
+
+
+def _stands_on_stations(bench: Bench, readings_hz: FloatArray) -> bool:
+    """Whether readings are exactly stations of the list, too often for an eye on a scale."""
+    if len(readings_hz) < 6:
+        return False
+    nearest = np.abs(np.subtract.outer(readings_hz, bench.channel_hz)).min(axis=1)
+    return bool((nearest < 1.0).mean() >= 0.8)
+
+
+def design(bench: Bench, at_hz: FloatArray, direction: int) -> FloatArray:
+    """The four columns at frequencies, shape (..., 4)."""
+    half_hz = (bench.plan.last_hz - bench.plan.first_hz) / 2.0
+    x = (np.asarray(at_hz, dtype=np.float64) - bench.plan.first_hz) / half_hz - 1.0
+    return np.stack([np.ones_like(x), x, (3.0 * x * x - 1.0) / 2.0, np.full_like(x, direction / 2.0)], axis=-1)
+
+
+def reading_factors(
+    bench: Bench, block: Block, dial: Dial, pointers: Pointers, *, doubt: bool
+) -> tuple[FloatArray, FloatArray]:
+    """`place` (I, J, M) and `beside` (I, J+1, M) of the chain, as multiples of an even spread over the dial.
+
+    With `doubt` the pointer's own uncertainty widens the readings.
+    """
+    pointer_count = len(pointers)
+    columns = design(bench, bench.channel_hz, block.direction)
+    centre_hz = bench.channel_hz[:, None] + columns @ pointers.coefficients.T
+    variance = (dial.noise_hz(bench, bench.channel_hz)[:, None] * pointers.noise) ** 2
+    if doubt:
+        variance = variance + np.einsum("jp,mpq,jq->jm", columns, pointers.covariance, columns)
+    sd_hz = np.sqrt(variance)
+    width_hz = float(bench.plan.last_hz - bench.plan.first_hz)
+    read = np.isfinite(block.reading_hz)
+    z = (np.nan_to_num(block.reading_hz)[:, None, None] - centre_hz) / sd_hz
+    place = (1.0 - _SLIP) * width_hz / (np.sqrt(2.0 * np.pi) * sd_hz) * np.exp(-0.5 * z * z) + _SLIP
+    below = np.concatenate([np.ones((len(block), 1, pointer_count)), ndtr(z), np.zeros((len(block), 1, pointer_count))], axis=1)
+    # a pointer that crowds the scale could put a later station before an earlier one: no negative chances
+    inside = np.clip(below[:, :-1] - below[:, 1:], 0.0, 1.0)
+    edges = np.concatenate([[bench.plan.first_hz], bench.channel_hz, [bench.plan.last_hz]])
+    share = np.maximum(np.diff(edges), bench.plan.step_hz / 2.0) / width_hz
+    beside = (1.0 - _SLIP) * inside + _SLIP * share[:, None]
+    place[~read] = 1.0
+    beside[~read] = share[:, None]
+    named = block.anchor >= 0
+    if named.any():
+        allowed = np.full((int(named.sum()), len(bench)), _MISNAMED)
+        allowed[np.arange(len(allowed)), block.anchor[named]] = 1.0
+        place[named] *= allowed[:, :, None]
+        beside[named] *= _MISNAMED
+    return place, beside
+
+
+def error_at(bench: Bench, pointers: Pointers, weight: FloatArray, at_hz: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Mean and standard deviation of the pointer's error, over candidates and both directions. [Hz]"""
+    columns = design(bench, at_hz, 0)
+    means = columns @ pointers.coefficients.T
+    variances = np.einsum("jp,mpq,jq->jm", columns, pointers.covariance, columns)
+    mean = means @ weight
+    return mean, np.sqrt((variances + (means - mean[:, None]) ** 2) @ weight)

@@ -1,0 +1,286 @@
+"""Competing explanations of a sweep: what each suspected fault would do to the chance of every station being heard.
+
+A suspect is a set of settings with a prior that sums to one; its likelihood is that of the sweep, summed over them and over all
+alignments. `findings` compares it with that of "nothing wrong", for which the threshold is the reference's within its doubt.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from bandscan.radio.align import Sweeps
+from bandscan.radio.bench import Bench, Block
+from bandscan.radio.hearing import Hearings, followed_chance, settings
+
+FloatArray = npt.NDArray[np.float64]
+
+# losses that a tilt may have at the weak end, and their prior: small ones are common
+_TILT_DB = np.array([6.0, 9.0, 12.0, 16.0, 22.0, 30.0])
+_DEAF_MEAN_DB, _DEAF_LEAST_DB, _DEAF_MOST_DB = 12.0, 3.0, 90.0
+_GONE = 0.01  # chance to hear what the fault takes away
+_REJECTION_DB = np.array([10.0, 20.0, 30.0, 40.0])
+IMAGE_IF_HZ = (262_500.0, 455_000.0, 450_000.0, 460_000.0)
+_NEIGHBOUR_HZ = {"fm": 200_000.0, "am": 10_000.0}
+
+
+@dataclass(frozen=True, eq=False)
+class Suspect:
+    """One fault: the sweeps as it sees them (more stations, where it makes any) and its settings.
+
+    `value` (K,) is what the fault says of itself in each setting, `value_text` puts the most likely one into words.
+    `takes` (J, K) is what it takes away from each station, for the evidence; `made` marks stations that it adds.
+    """
+
+    fault: str
+    sweeps: Sweeps
+    hearings: Hearings
+    value: FloatArray
+    takes: FloatArray
+    made: npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, eq=False)
+class Healthy:
+    """Thresholds of a set with nothing wrong, and their weights."""
+
+    threshold_db: FloatArray
+    log_weight: FloatArray
+    known: bool
+
+
+def healthy_thresholds(centre_db: float | None, sd_db: float, fitted_db: FloatArray) -> Healthy:
+    """Around the reference; where there is none, whatever fits the sweeps."""
+    if centre_db is None:
+        return Healthy(fitted_db, np.full(len(fitted_db), -np.log(len(fitted_db))), False)
+    steps = np.linspace(-2.4, 2.4, 9)
+    log_weight = -0.5 * steps**2
+    return Healthy(centre_db + sd_db * steps, log_weight - np.log(np.exp(log_weight).sum()), True)
+
+
+def nothing_wrong(sweeps: Sweeps, healthy: Healthy) -> Hearings:
+    """The settings of a sound radio."""
+    base = settings(healthy.threshold_db, sweeps.bench.band, sweeps.grading, fine=False)
+    return _with_nuisance(base, healthy.log_weight)
+
+
+def all_suspects(sweeps: Sweeps, healthy: Healthy, if_hz: float | None) -> Iterator[Suspect]:
+    """Every fault that this band could show."""
+    if healthy.known:
+        yield _deaf(sweeps, healthy)
+    if sweeps.dial.kind == "none" and not any((block.anchor >= 0).any() for block in sweeps.blocks):
+        return  # order alone cannot say where on the dial something is missing
+    yield _tilt("weak-high-end", sweeps, healthy)
+    yield _tilt("weak-low-end", sweeps, healthy)
+    yield _dead_beyond(sweeps, healthy)
+    yield from _neighbours(sweeps, healthy)
+    yield _strongest(sweeps, healthy)
+    if sweeps.bench.band == "am":
+        yield from _images(sweeps, healthy, IMAGE_IF_HZ if if_hz is None else (if_hz,))
+    else:
+        yield from _made("overload-repeats", sweeps, healthy, _third_order(sweeps.bench))
+    yield from _made("sideband-ticked", sweeps, healthy, _sidebands(sweeps.bench))
+
+
+def _with_nuisance(base: Hearings, log_prior: FloatArray) -> Hearings:
+    """The settings with few and with many extras, half each."""
+    extra = np.concatenate([np.full(len(base), 0.6), np.full(len(base), 3.0)])
+    twice = base.pick(np.tile(np.arange(len(base)), 2))
+    return replace(twice, extra=extra, log_prior=np.tile(log_prior, 2) - np.log(2.0))
+
+
+def _spread(
+    sweeps: Sweeps, healthy: Healthy, loss_db: FloatArray, keeps: FloatArray, log_prior: FloatArray
+) -> tuple[Hearings, FloatArray]:
+    """Every healthy threshold with every variant of a fault (`loss_db`, `keeps`: (J, variants)), and the variants' index."""
+    variants, thresholds = loss_db.shape[1], len(healthy.threshold_db)
+    variant = np.tile(np.arange(variants), thresholds)
+    base = settings(np.repeat(healthy.threshold_db, variants), sweeps.bench.band, sweeps.grading, fine=False)
+    base = replace(base, loss_db=loss_db[:, variant], keeps=keeps[:, variant])
+    hearings = _with_nuisance(base, np.repeat(healthy.log_weight, variants) + log_prior[variant])
+    return hearings, np.tile(variant, 2)
+
+
+def _suspect(
+    fault: str,
+    sweeps: Sweeps,
+    healthy: Healthy,
+    loss_db: FloatArray,
+    keeps: FloatArray,
+    prior: FloatArray,
+    value: FloatArray,
+    made: npt.NDArray[np.bool_] | None = None,
+) -> Suspect:
+    hearings, variant = _spread(sweeps, healthy, loss_db, keeps, np.log(prior / prior.sum()))
+    takes = np.maximum(loss_db / 10.0, 1.0 - keeps)[:, variant]
+    nothing = np.zeros(len(sweeps.bench), dtype=bool)
+    return Suspect(fault, sweeps, hearings, value[variant], takes, nothing if made is None else made)
+
+
+def _deaf(sweeps: Sweeps, healthy: Healthy) -> Suspect:
+    """All stations lose the same."""
+    centre_db = float(np.exp(healthy.log_weight) @ healthy.threshold_db)
+    loss_db = np.arange(_DEAF_LEAST_DB, _DEAF_MOST_DB, 3.0)
+    each = np.repeat(loss_db[None], len(sweeps.bench), axis=0)
+    suspect = _suspect(
+        "deaf", sweeps, healthy, each, np.ones_like(each), np.exp(-(loss_db - _DEAF_LEAST_DB) / _DEAF_MEAN_DB), loss_db
+    )
+    return replace(suspect, value=suspect.hearings.threshold_db + suspect.value - centre_db)
+
+
+def _along(bench: Bench) -> FloatArray:
+    """Where on the dial each station stands, 0 at the low and 1 at the high end."""
+    return (bench.channel_hz - bench.plan.first_hz) / (bench.plan.last_hz - bench.plan.first_hz)
+
+
+def _tilt(fault: str, sweeps: Sweeps, healthy: Healthy) -> Suspect:
+    """Loss that grows along the dial to one end."""
+    along = _along(sweeps.bench) if fault == "weak-high-end" else 1.0 - _along(sweeps.bench)
+    # even along the dial, or mostly towards its end
+    loss_db = np.concatenate([np.outer(along, _TILT_DB), np.outer(along**2, _TILT_DB)], axis=1)
+    prior = np.tile(np.exp(-_TILT_DB / _DEAF_MEAN_DB), 2)
+    return _suspect(fault, sweeps, healthy, loss_db, np.ones_like(loss_db), prior, np.tile(_TILT_DB, 2))
+
+
+def _dead_beyond(sweeps: Sweeps, healthy: Healthy) -> Suspect:
+    """Nothing is heard beyond some place of the dial: `value` [Hz], negative where the low side is dead."""
+    hz = sweeps.bench.channel_hz
+    middles = (hz[1:] + hz[:-1]) / 2.0
+    edges = np.concatenate([middles, -middles, [-(sweeps.bench.plan.last_hz + sweeps.bench.plan.step_hz)]])
+    dead = np.where(edges > 0, hz[:, None] > np.abs(edges), hz[:, None] < np.abs(edges))
+    # an edge is as likely as the piece of dial in which it may lie; a wholly dead band as likely as a tenth of the dial
+    width = np.diff(np.concatenate([[sweeps.bench.plan.first_hz], middles, [sweeps.bench.plan.last_hz]]))
+    piece = (width[1:] + width[:-1]) / 2.0
+    prior = np.concatenate([piece, piece, [0.1 * piece.sum()]])
+    likely = _worth_trying(sweeps, dead)
+    keeps = np.where(dead, _GONE, 1.0)
+    prior = prior / prior.sum()
+    # the weight of the edges left out stays with them: their likelihood is nil
+    suspect = _suspect(
+        "dead-beyond", sweeps, healthy, np.zeros_like(keeps[:, likely]), keeps[:, likely], prior[likely], edges[likely]
+    )
+    lost = np.log(prior[likely].sum())
+    return replace(suspect, hearings=replace(suspect.hearings, log_prior=suspect.hearings.log_prior + lost))
+
+
+def _worth_trying(sweeps: Sweeps, dead: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
+    """Edges with few ticks beyond: at most a sixth more than the count of stations on the live side could explain."""
+    ticks = max((len(block) for block in sweeps.blocks), default=0)
+    alive = (~dead).sum(axis=0)
+    beyond_ticks = np.zeros(dead.shape[1])
+    for block in sweeps.blocks[:1]:
+        read = block.reading_hz[np.isfinite(block.reading_hz)]
+        tolerance = 3.0 * float(sweeps.dial.prior_hz[0])
+        for edge in range(dead.shape[1]):
+            places = sweeps.bench.channel_hz[dead[:, edge]]
+            if len(places) and len(read):
+                beyond_ticks[edge] = ((read > places.min() + tolerance) & (read < places.max() - tolerance)).sum()
+    keep = (alive + 4 >= ticks) & (beyond_ticks <= 3)
+    return np.asarray(keep if keep.any() else np.arange(dead.shape[1]) == 0, dtype=np.bool_)
+
+
+def _neighbours(sweeps: Sweeps, healthy: Healthy) -> Iterator[Suspect]:
+    """A station is lost beside a stronger one, on either or on one side only."""
+    bench = sweeps.bench
+    apart = np.subtract.outer(bench.channel_hz, bench.channel_hz).T  # [j, k] = f_k - f_j
+    stronger = np.nan_to_num(np.subtract.outer(bench.level_db, bench.level_db).T, nan=-99.0)
+    near = (np.abs(apart) <= _NEIGHBOUR_HZ[bench.band]) & (apart != 0.0)
+    least_db = np.array([0.0, 5.0, 10.0, 20.0])
+    for fault, sides in (("neighbours-lost", (near,)), ("one-side-lost", (near & (apart > 0), near & (apart < 0)))):
+        lost = np.stack([(side & (stronger >= least)).any(axis=1) for side in sides for least in least_db], axis=1)
+        if lost.any():
+            keeps = np.where(lost, 0.05, 1.0)
+            yield _suspect(
+                fault, sweeps, healthy, np.zeros_like(keeps), keeps, np.ones(keeps.shape[1]), np.tile(least_db, len(sides))
+            )
+
+
+def _strongest(sweeps: Sweeps, healthy: Healthy) -> Suspect:
+    """The one to three strongest are lost. `value` is how many."""
+    order = np.argsort(np.argsort(-np.nan_to_num(sweeps.bench.level_db, nan=-999.0), kind="stable"), kind="stable")
+    how_many = np.array([1.0, 2.0, 3.0])
+    keeps = np.where(order[:, None] < how_many, 0.05, 1.0)
+    return _suspect("strongest-missing", sweeps, healthy, np.zeros_like(keeps), keeps, np.ones(3), how_many)
+
+
+def _images(sweeps: Sweeps, healthy: Healthy, candidates_hz: tuple[float, ...]) -> Iterator[Suspect]:
+    """A station is heard again two intermediate frequencies below its place."""
+    for if_hz in candidates_hz:
+        for suspect in _made(
+            "image", sweeps, healthy, [(index, hz - 2.0 * if_hz) for index, hz in enumerate(sweeps.bench.channel_hz)]
+        ):
+            yield replace(suspect, value=np.full(len(suspect.value), if_hz))
+
+
+def _third_order(bench: Bench) -> list[tuple[int, float]]:
+    """Places 2 f1 - f2 of the five strongest, each with the stronger of the two as its source."""
+    strongest = np.argsort(-np.nan_to_num(bench.level_db, nan=-999.0), kind="stable")[:5]
+    pairs = [(a, b) for a in strongest for b in strongest if a != b]
+    return [(int(a), float(2.0 * bench.channel_hz[a] - bench.channel_hz[b])) for a, b in pairs]
+
+
+def _sidebands(bench: Bench) -> list[tuple[int, float]]:
+    """Places beside the strongest third of the stations, where digital sidebands and splatter are."""
+    count = max(2, len(bench) // 3)
+    strongest = np.argsort(-np.nan_to_num(bench.level_db, nan=-999.0), kind="stable")[:count]
+    step_hz = _NEIGHBOUR_HZ[bench.band]
+    return [(int(a), float(bench.channel_hz[a] + side * step_hz)) for a in strongest for side in (-1.0, 1.0)]
+
+
+def _made(fault: str, sweeps: Sweeps, healthy: Healthy, places: list[tuple[int, float]]) -> Iterator[Suspect]:
+    """The radio makes stations that are not on the air, weaker than their source by an unknown rejection."""
+    bench, plan = sweeps.bench, sweeps.bench.plan
+    half_hz = _NEIGHBOUR_HZ[bench.band] / 2.0
+    free = [
+        (source, hz)
+        for source, hz in places
+        if plan.first_hz - half_hz <= hz <= plan.last_hz + half_hz
+        and np.isfinite(bench.level_db[source])
+        and np.abs(bench.channel_hz - hz).min() >= half_hz
+    ]
+    if not free:
+        return
+    hz = np.concatenate([bench.channel_hz, [place for _, place in free]])
+    source = np.concatenate([np.arange(len(bench)), [index for index, _ in free]]).astype(np.int64)
+    order = np.argsort(hz, kind="stable")
+    made = (np.arange(len(hz)) >= len(bench))[order]
+    source = source[order]
+    wider = Bench(
+        bench.band,
+        plan,
+        bench.unit,
+        hz[order],
+        bench.level_db[source],
+        bench.spread_db[source],
+        bench.snr_db[source],
+        bench.air[source],
+        bench.stereo[source],
+        tuple(bench.names[index] for index in source),
+        tuple(bench.shown[index] for index in source),
+    )
+    place_of = {int(index): int(place) for place, index in enumerate(source) if not made[place]}
+    blocks = tuple(_renumbered(block, place_of) for block in sweeps.blocks)
+    # a real station beside it covers what the radio makes
+    audible = followed_chance(bench, np.array([float(np.median(healthy.threshold_db))]))[:, 0]
+    near = np.abs(np.subtract.outer(wider.channel_hz, bench.channel_hz)) <= 1.5 * _NEIGHBOUR_HZ[bench.band]
+    open_air = np.where(near, 1.0 - audible, 1.0).prod(axis=1)
+    keeps = np.where(made, open_air, 1.0)[:, None].repeat(len(_REJECTION_DB), axis=1)
+    loss_db = np.where(made[:, None], _REJECTION_DB, 0.0)
+    yield _suspect(
+        fault,
+        replace(sweeps, bench=wider, blocks=blocks),
+        healthy,
+        loss_db,
+        keeps,
+        np.ones(len(_REJECTION_DB)),
+        _REJECTION_DB,
+        made,
+    )
+
+
+def _renumbered(block: Block, place_of: dict[int, int]) -> Block:
+    anchor = np.array([place_of.get(int(index), -1) for index in block.anchor], dtype=np.int64)
+    return replace(block, anchor=anchor)

@@ -1,0 +1,131 @@
+"""The verdict by the contract's rule, in its order, with one sentence why and one thing to do."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from bandscan.model import Finding, Interval, Reference
+
+IN_LINE, LOOK_CLOSER, FALLS_SHORT, CANNOT_TELL = "in line", "look closer", "falls short", "cannot tell"
+STRONG_PILOTS = 4
+WEIGHTY = 2.0
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Where a verdict turns; defaults that `shop.toml` may change.
+
+    `look_db` and `fail_db` are the contract's 6 and 10 dB. `day_sd_db` and `listener_sd_db` are what one day and one listener
+    add to a threshold (two listeners 2 dB apart, 1-2 dB day to day: trade practice). A list older than `max_age_days` at the
+    time of the sweep no longer counts; `am_day_h` are the local hours in which AM is surely by day.
+    """
+
+    look_db: float = 6.0
+    fail_db: float = 10.0
+    day_sd_db: float = 1.0
+    listener_sd_db: float = 1.4
+    max_age_days: float = 180.0
+    am_day_h: tuple[float, float] = (10.0, 15.0)
+    am_night_h: tuple[float, float] = (20.0, 5.0)
+    overload_share: float = 0.001
+
+    @property
+    def doubt_db(self) -> float:
+        """Day and listener together. [dB]"""
+        return math.hypot(self.day_sd_db, self.listener_sd_db)
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """What the rule looks at. `apart` says why sheet and list do not belong together, with what to do, or is empty."""
+
+    band: str
+    against_db: Interval | None
+    reference: Reference
+    findings: Sequence[Finding]
+    strong_dark: int
+    apart: tuple[str, str] | None
+    has_levels: bool
+    informative: float  # stations whose chance to be followed lies between 10 and 90 % at the reference threshold
+    padded_informative: tuple[float, float]  # the attenuator that would make most stations tell, and how many then do
+
+
+def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
+    """Verdict, why, and what to do next."""
+    if seen.apart is not None:
+        return CANNOT_TELL, *seen.apart
+    if not seen.has_levels:
+        return (
+            CANNOT_TELL,
+            "the reference list has no levels, so missed and extra stations can be told but no decibels",
+            _MAKE_LEVELS,
+        )
+    if seen.against_db is None:
+        return CANNOT_TELL, f"there is no reference threshold for {seen.band.upper()} on this bench", _KNOWN_GOOD
+    lo = -math.inf if seen.against_db.low is None else seen.against_db.low
+    hi = math.inf if seen.against_db.high is None else seen.against_db.high
+    span = span_words(seen.against_db)
+    if lo <= 0.0 and hi >= limits.fail_db:
+        return CANNOT_TELL, f"{span}: a good set and one {limits.fail_db:g} dB deaf both fit", _what_would_tell(seen)
+    best = seen.findings[0] if seen.findings else None
+    if lo > limits.look_db:
+        return FALLS_SHORT, f"{span}, more than {limits.look_db:g} dB deafer than the reference", _next(best, _CONFIRM)
+    dead = dead_beyond(seen.findings)
+    if dead is not None:
+        return FALLS_SHORT, dead.text, dead.next_test
+    if seen.strong_dark >= STRONG_PILOTS:
+        lamp = next((finding for finding in seen.findings if finding.fault == "lamp-never"), None)
+        return FALLS_SHORT, f"the lamp never lit on {seen.strong_dark} strong stereo stations", _next(lamp, _CONFIRM)
+    weighty = [finding for finding in seen.findings if finding.weight >= WEIGHTY]
+    if hi < limits.fail_db and not weighty:
+        return (
+            IN_LINE,
+            f"{span}, and nothing else speaks against it",
+            "nothing more on this bench; re-peak the antenna trimmer in the car",
+        )
+    if weighty:
+        return LOOK_CLOSER, f"{weighty[0].text} ({span})", weighty[0].next_test
+    return LOOK_CLOSER, f"{span}: not clearly good and not clearly deaf", _what_would_tell(seen)
+
+
+def dead_beyond(findings: Sequence[Finding]) -> Finding | None:
+    """The finding that the band is dead beyond a frequency, where it is weighty and nothing explains the sweep better."""
+    dead = next((finding for finding in findings if finding.fault == "dead-beyond"), None)
+    return dead if dead is not None and dead.weight >= WEIGHTY and dead.weight >= findings[0].weight - 0.5 else None
+
+
+def span_words(against: Interval) -> str:
+    """`between 2 dB better and 7 dB deafer than the reference`, as the interval allows."""
+
+    def side(value: float) -> str:
+        whole = round(abs(value))
+        return "level with" if whole == 0 else f"{whole} dB {'deafer than' if value > 0 else 'better than'}"
+
+    if against.low is None and against.high is None:
+        return "the sweep bounds the threshold on neither side"
+    if against.low is None:
+        return f"at most {side(against.high or 0.0)} the reference"
+    if against.high is None:
+        return f"at least {side(against.low)} the reference"
+    return f"between {side(against.low)} and {side(against.high)} the reference"
+
+
+_KNOWN_GOOD = "sweep a known-good radio on this bench and record it with check --known-good"
+_MAKE_LEVELS = "survey the band with a receiver, so that the list has levels"
+_CONFIRM = "confirm with a signal generator through the dummy antenna"
+
+
+def _next(finding: Finding | None, otherwise: str) -> str:
+    return finding.next_test if finding is not None else otherwise
+
+
+def _what_would_tell(seen: Evidence) -> str:
+    """The one thing that narrows the interval most."""
+    if seen.reference.basis in ("assumed", "none"):
+        return _KNOWN_GOOD
+    pad_db, informative = seen.padded_informative
+    if pad_db > 0.0 and informative >= 1.3 * seen.informative + 1.0:
+        return f"sweep again through a {pad_db:g} dB attenuator: {informative:.0f} stations then stand near the threshold"
+    return "sweep again, with grades 3, 2 and 1, and read the dial at every stop"
