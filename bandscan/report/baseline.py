@@ -9,7 +9,7 @@ import pandas as pd
 from bandscan import tables
 from bandscan.model import Baseline
 from bandscan.report import ink, page
-from bandscan.report.dial import DIAL_PX, STRETCHES, Dial, dial_for
+from bandscan.report.dial import Dial, dial_for
 from bandscan.report.grid import Grid, Head, as_text, filled
 from bandscan.report.occupancy_plot import records
 from bandscan.report.words import BAND_NAMES, channels, counted, hover, instant, name, number, plain, remarks, unit_words
@@ -99,8 +99,7 @@ def _plot(rows: pd.DataFrame, dial: Dial) -> ink.Plot:
     return ink.Plot(
         title=f"{BAND_NAMES[dial.band]} by the dial ({dial.scale}).",
         summary=_summary(rows, dial.band),
-        wide=(_figure(rows, dial, wide=True),),
-        narrow=tuple(_figure(rows, part, wide=False) for part in dial.fold(STRETCHES)),
+        figures=ink.folded(dial, lambda stretch, form: _figure(rows, stretch, form)),
         key=tuple(
             ink.HOLDS["station"] if dial.band == "am" and kind == ("steady", False) else mark
             for kind, mark in ink.STEADY.items()
@@ -112,17 +111,17 @@ def _plot(rows: pd.DataFrame, dial: Dial) -> ink.Plot:
     )
 
 
-def _figure(rows: pd.DataFrame, dial: Dial, *, wide: bool) -> ink.Figure:
+def _figure(rows: pd.DataFrame, dial: Dial, form: ink.Form) -> ink.Figure:
     unit, levels = _unit(rows), rows["level_db"].dropna()
     levelled = len(levels) > 0
     foot, top = (float(levels.min()) - 10, float(levels.max())) if levelled else (0.0, 1.0)
-    height, above, below = (400, 54, 10) if wide else (290, 48, 10)
-    ceiling = top + (top - foot) * (0.15 if wide else 0.22)  # room for the labels that stand on the highest heads
-    layout = ink.sheet(height, left=58 if wide else 46, top=above, bottom=below)
-    layout["xaxis"] = ink.numerals(dial, wide)
+    height, above, below = (400 if form is ink.WIDE else 290), 54, 10
+    ceiling = top + (top - foot) * (0.15 if form is ink.WIDE else 0.22)  # room for the labels that stand on the highest heads
+    layout = ink.sheet(height, left=form.left_px, top=above, bottom=below)
+    layout["xaxis"] = ink.numerals(dial, form)
     layout["yaxis"] = ink.rule(unit_words(unit), foot, ceiling)
     if not levelled:
-        layout["yaxis"] |= {"title": {"text": "no levels"}, "showticklabels": False, "ticks": "", "showgrid": False}
+        layout["yaxis"] = ink.rule("no levels", foot, ceiling, **ink.BARE)
     here = [
         row
         for row in records(rows.assign(top=rows["level_db"].fillna(foot + 3) if levelled else 1.0))
@@ -138,10 +137,10 @@ def _figure(rows: pd.DataFrame, dial: Dial, *, wide: bool) -> ink.Figure:
             data.append(_spread([dial.at(row.channel_hz) for row in some], some))
             data.append(ink.stems(heads, foot, 2.2 if kind[0] == "steady" else 1.0))
     px_per_db = (height - above - below) / (ceiling - foot)
-    points = [(dial.at(row.channel_hz) * DIAL_PX[wide], (row.top - foot) * px_per_db) for row in here]
+    points = [(dial.at(row.channel_hz) * form.dial_px, (row.top - foot) * px_per_db) for row in here]
     for index in ink.free_labels(points, wanted=[True] * len(here)):
         place, text = dial.at(here[index].channel_hz), channel_text(dial.band, here[index].channel_hz)
-        layout["annotations"].append(ink.upright(place, here[index].top, text, 12 if wide else 11))
+        layout["annotations"].append(ink.upright(place, here[index].top, text, form.label_px))
     return {"data": data, "layout": layout}
 
 
@@ -168,7 +167,7 @@ def _hover(row: Any) -> str:
     spread = f" ±{row.spread_db:.1f} dB from survey to survey" if row.spread_db == row.spread_db else ""
     return hover(
         channel_text_unit(row.band, row.channel_hz),
-        f"{row.level_db:.1f} {unit_words(name(row.level_unit))}{spread}" if row.level_db == row.level_db else "no level",
+        f"{row.level_db:.1f} {unit_words(row.level_unit)}{spread}" if row.level_db == row.level_db else "no level",
         f"seen in {row.seen} of {row.surveys}, {row.steadiness}",
         name(row.name),
     )

@@ -13,7 +13,9 @@ from bandscan.report.grid import Grid, Head, filled
 from bandscan.report.strip import letter_of, likely_missed, strip_plot
 from bandscan.report.words import (
     BAND_NAMES,
+    VERDICT_LIMIT,
     against,
+    chance,
     channels,
     counted,
     expected,
@@ -39,6 +41,8 @@ def check_page(check: RadioCheck, baselines: Mapping[str, Baseline]) -> str:
     return page.render(
         "check.html",
         form="Radio check",
+        tab=f"Job {name(check.job)}: "
+        + ", ".join(f"{BAND_NAMES[band]} {name(one.verdict)}" for band, one in check.bands.items()),
         heading=f"Job {name(check.job) or 'unnamed'}",
         forged=check.forged,
         slip=[
@@ -57,9 +61,9 @@ def check_page(check: RadioCheck, baselines: Mapping[str, Baseline]) -> str:
 
 def facts(check: BandCheck) -> list[tuple[str, str]]:
     """The figures behind a verdict, in words, the same on the page and in the terminal."""
-    unit = unit_words(name(check.unit))
+    unit = unit_words(check.unit)
     rows = [
-        ("heard", f"{check.counted} counted; expected {expected(check.expected)}"),
+        ("heard", f"{check.counted} counted; {expected(check.expected)}"),
         ("sensitivity", against(check.against_reference_db)),
         ("half heard at", interval(check.threshold_db, unit)),
         ("reference", reference(check.reference)),
@@ -77,8 +81,8 @@ def _band(check: BandCheck, baseline: Baseline | None) -> dict[str, Any]:
         "name": BAND_NAMES[check.band],
         "verdict": name(check.verdict),
         "slug": _SLUG.get(check.verdict, "cannot-tell"),
-        "why": plain(check.why),
-        "do_next": plain(check.do_next),
+        "why": plain(check.why, VERDICT_LIMIT),
+        "do_next": plain(check.do_next, VERDICT_LIMIT),
         "brief": facts(check)[:2],
         "facts": facts(check)[2:],
         "strip": strip_plot(check, dial),
@@ -113,12 +117,12 @@ def _missed(check: BandCheck) -> Grid:
     some = likely_missed(check)
     heads = (
         _channel_head(check.band),
-        Head("level", unit_words(name(check.unit)), figures=True),
+        Head("level", unit_words(check.unit), figures=True),
         Head("chance", "%", figures=True),
         Head("name"),
     )
     rows = tuple(
-        (channel_text(check.band, one.channel_hz), number(one.level_db), number(100 * one.probability, 0), name(one.name))
+        (channel_text(check.band, one.channel_hz), number(one.level_db), chance(one.probability), name(one.name))
         for one in some[:MISSED_SHOWN]
     )
     caption = f"{BAND_NAMES[check.band]}: missed though likely to be heard"
@@ -145,7 +149,7 @@ def _stations(check: BandCheck, baseline: Baseline | None) -> Grid:
     listed = {} if baseline is None else {row["channel_hz"]: row for row in baseline.stations.to_dict("records")}
     heads = (
         _channel_head(check.band),
-        Head("level", unit_words(name(check.unit)), figures=True),
+        Head("level", unit_words(check.unit), figures=True),
         Head("spread", "dB", figures=True),
         Head("chance", "%", figures=True),
         Head("this radio"),
@@ -169,7 +173,7 @@ def _station(station: StationHeard, listed: Mapping[Any, Any], band: str) -> tup
         channel_text(band, station.channel_hz),
         number(station.level_db),
         number(listed.get("spread_db")),
-        number(100 * station.probability, 0),
+        chance(station.probability),
         {True: "heard", False: "missed", None: "cannot say"}[station.heard],
         name(station.dial),
         name(station.grade),
@@ -178,6 +182,10 @@ def _station(station: StationHeard, listed: Mapping[Any, Any], band: str) -> tup
         name(listed.get("steadiness")),
         name(station.name),
     )
+
+
+def _word(key: str, value: object) -> str:
+    return f"{key} {number(value) if isinstance(value, float) else value}"
 
 
 def _rests(check: RadioCheck, baselines: Mapping[str, Baseline]) -> list[tuple[str, str]]:
@@ -194,5 +202,5 @@ def _rests(check: RadioCheck, baselines: Mapping[str, Baseline]) -> list[tuple[s
         rows.append((f"{BAND_NAMES[band]} list", words))
         today = (check.today or {}).get(band)
         if today:
-            rows.append((f"{BAND_NAMES[band]} today", plain("; ".join(f"{key} {value}" for key, value in today.items()))))
+            rows.append((f"{BAND_NAMES[band]} today", plain("; ".join(_word(key, value) for key, value in today.items()))))
     return rows

@@ -37,11 +37,12 @@ def _band(check: BandCheck, width: int) -> list[str]:
         lines += _entry(term, words, width)
     missed = sorted(station.channel_hz for station in likely_missed(check))
     if missed:
-        lines += _entry("missed, likely", channels(check.band, missed), width)
+        lines += _entry("missed", channels(check.band, missed), width)
     for row, finding in enumerate(check.findings):
         evidence = channels(check.band, sorted(finding.evidence))
-        words = f"{name(finding.fault)}, weight {number(finding.weight)}: {plain(finding.text)} Evidence: {evidence}."
-        lines += _entry(f"finding {letter_of(row)}", f"{words} Next test: {plain(finding.next_test)}", width)
+        lines += _entry(f"finding {letter_of(row)}", f"{name(finding.fault)}: {plain(finding.text)}", width)
+        lines += _entry("", f"evidence: {evidence}; weight {number(finding.weight)}", width)
+        lines += _entry("", f"next test: {plain(finding.next_test)}", width)
     if check.extras:
         lines += ["", *as_text(extras_grid(check), width).splitlines()]
     return lines
@@ -49,4 +50,4 @@ def _band(check: BandCheck, width: int) -> list[str]:
 
 def _entry(term: str, words: str, width: int) -> list[str]:
     head = f"  {term}".ljust(_INDENT)
-    return textwrap.wrap(plain(words), width, initial_indent=head, subsequent_indent=" " * _INDENT)
+    return textwrap.wrap(plain(words), width, initial_indent=head, subsequent_indent=" " * _INDENT, break_on_hyphens=False)

@@ -43,13 +43,12 @@ def heard_plot(check: BandCheck) -> ink.Plot | None:
         data.append(ink.heads(ink.HEARD[answer], [_level(one) for one in of_these], [place] * len(of_these), hovers, 8))
     layout = ink.sheet(300, left=58, bottom=48)
     layout["xaxis"] = ink.rule(unit_words(check.unit), low, high)
-    layout["yaxis"] = ink.rule("chance of following it", -9, 109, tickvals=[0, 25, 50, 75, 100], ticksuffix=" %")
+    layout["yaxis"] = ink.rule("chance of following it, %", -9, 109, tickvals=[0, 25, 50, 75, 100])
     figure = {"data": data, "layout": layout}
     return ink.Plot(
         title=f"{BAND_NAMES[check.band]}: heard against level.",
         summary=f"Half heard at {interval(found, unit_words(check.unit))}. This radio: {against(check.against_reference_db)}.",
-        wide=(figure,),
-        narrow=(figure,),
+        figures=((None, figure),),
         key=(ink.HEARD[True], ink.HEARD[False]),
         notes=tuple(notes),
     )
@@ -116,19 +115,19 @@ def lamp_plot(check: BandCheck) -> ink.Plot | None:
         line = {"type": "line", "x0": check.lamp_threshold_db, "x1": check.lamp_threshold_db, "yref": "paper", "y0": 0, "y1": 1}
         layout["shapes"].append({**line, "line": {"color": ink.INK, "width": 1.6, "dash": "dash"}})
     figure = {"data": data, "layout": layout}
-    return ink.Plot("Stereo lamp against level.", lamp_words(check), (figure,), (figure,))
+    return ink.Plot("Stereo lamp against level.", f"The lamp {lamp_words(check)}.", ((None, figure),))
 
 
 def lamp_words(check: BandCheck) -> str:
     """What the lamp did, in words; empty where it was not noted."""
     if check.lamp_lit is None and check.lamp_expected is None:
         return ""
-    words = f"lit on {check.lamp_lit if check.lamp_lit is not None else 'an unnoted number'}"
+    words = f"was lit on {check.lamp_lit if check.lamp_lit is not None else 'an unnoted number'}"
     words += (
         f" of {counted(check.lamp_expected, 'station')} whose pilot it should show" if check.lamp_expected is not None else ""
     )
     if check.lamp_threshold_db is not None:
-        words += f"; lights from about {check.lamp_threshold_db:.0f} {unit_words(check.unit)} (estimate)"
+        words += f"; it lights from about {check.lamp_threshold_db:.0f} {unit_words(check.unit)} (estimate)"
     return words
 
 
@@ -139,14 +138,12 @@ def pointer_plot(check: BandCheck, dial: Dial) -> ink.Plot | None:
     points = sorted(check.dial_points, key=lambda point: point.at_hz)
     return ink.Plot(
         title=f"{BAND_NAMES[check.band]}: pointer error along the dial.",
-        summary=f"{pointer_words(check)}.",
-        wide=(_pointer(points, dial, check.band, wide=True),),
-        narrow=(_pointer(points, dial, check.band, wide=False),),
-        notes=(),
+        summary=f"The pointer {pointer_words(check)}.",
+        figures=((None, _pointer(points, dial, check.band)),),
     )
 
 
-def _pointer(points: Sequence[DialPoint], dial: Dial, band: str, wide: bool) -> ink.Figure:
+def _pointer(points: Sequence[DialPoint], dial: Dial, band: str) -> ink.Figure:
     errors = [point.error_hz / 1e3 for point in points]
     ends = [end / 1e3 for point in points for end in (point.low, point.high, point.error_hz)] + [0.0]
     room = max(0.15 * (max(ends) - min(ends)), 2.0)
@@ -168,7 +165,7 @@ def _pointer(points: Sequence[DialPoint], dial: Dial, band: str, wide: bool) -> 
         }
     ]
     layout = ink.sheet(300, left=66, top=50, bottom=12)
-    layout["xaxis"] = ink.numerals(dial, wide=False)
+    layout["xaxis"] = ink.numerals(dial, ink.NARROW)
     layout["yaxis"] = ink.rule("reads low … high, kHz", min(ends) - room, max(ends) + room)
     layout["shapes"].append(ink.level_line(0.0, "solid"))
     return {"data": data, "layout": layout}

@@ -13,9 +13,6 @@ from itertools import pairwise
 
 from bandscan.plans import plan_for
 
-STRETCHES = 3  # a dial on a narrow page is folded into so many rows
-DIAL_PX = {True: 600, False: 280}  # least length of a dial on a wide page or on paper, and on a narrow one
-
 _NUMERALS = {
     ("us", "fm"): (88, 92, 96, 100, 104, 108),
     ("eu", "fm"): (88, 92, 96, 100, 104, 108),

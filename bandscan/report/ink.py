@@ -5,11 +5,12 @@ A figure here is a plain dictionary in plotly's own terms; `page` hands it to pl
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from bandscan.report.dial import DIAL_PX, Dial
+from bandscan.report.dial import Dial
+from bandscan.report.words import hover
 
 INK = "#000000"
 SOFT = "#595959"  # 7:1 on white, still grey on paper
@@ -68,7 +69,7 @@ HEARD = {
     None: Mark("cannot say", "", _QUERY, letter="?"),
 }
 EXTRA = Mark("heard, not expected: number in the list", "x-thin", _outline(_CROSS, RED), colour=RED)
-RADIO_LINE = Mark("here this radio follows half of the stations (grey: 95 %)", "", _outline("M0 8h16"))
+RADIO_LINE = Mark("here this radio follows half of the stations", "", _outline("M0 8h16"))
 REFERENCE_LINE = Mark(
     "here the reference follows half", "", '<path d="M0 8h16" stroke="#000" stroke-width="1.8" stroke-dasharray="5 3"/>'
 )
@@ -76,18 +77,43 @@ EVIDENCE = Mark("evidence of finding A, B …", "triangle-up", _outline(_TRIANGL
 
 
 @dataclass(frozen=True)
+class Form:
+    """How a dial is set out at one width of the page: in so many stretches, one under the other.
+
+    `dial_px` is the least length of a stretch, for the room of labels; the style sheet shows each form at its width.
+    """
+
+    name: str
+    stretches: int
+    dial_px: int
+    numeral_px: int
+    label_px: int
+    left_px: int
+
+
+WIDE = Form("wide", 1, 860, 21, 12, 66)
+MIDDLE = Form("middle", 2, 520, 19, 12, 66)  # also on paper
+NARROW = Form("narrow", 3, 280, 17, 11, 46)
+FORMS = (WIDE, MIDDLE, NARROW)
+
+
+@dataclass(frozen=True)
 class Plot:
-    """One plot of a page: drawn whole on a wide page, as `narrow` (perhaps in several stretches) on a narrow one.
+    """One plot of a page; a plot of a dial holds the figures of each form, any other plot one figure for all widths.
 
     `summary` says in words what the plot shows, for those who cannot see it or have scripts off.
     """
 
     title: str
     summary: str
-    wide: tuple[Figure, ...]
-    narrow: tuple[Figure, ...]
+    figures: tuple[tuple[Form | None, Figure], ...]
     key: tuple[Mark, ...] = field(default=())
     notes: tuple[str, ...] = field(default=())
+
+
+def folded(dial: Dial, figure: Callable[[Dial, Form], Figure]) -> tuple[tuple[Form | None, Figure], ...]:
+    """The figures of a dial in each form, stretch by stretch."""
+    return tuple((form, figure(stretch, form)) for form in FORMS for stretch in dial.fold(form.stretches))
 
 
 def sheet(height: int, *, left: int = 52, right: int = 14, top: int = 14, bottom: int = 40) -> Figure:
@@ -112,10 +138,13 @@ def sheet(height: int, *, left: int = 52, right: int = 14, top: int = 14, bottom
     }
 
 
+BARE = {"showticklabels": False, "ticks": "", "showgrid": False}  # an axis that measures nothing
+
+
 def rule(title: str, low: float, high: float, **more: Any) -> Figure:
     """An axis of figures: a plain line with ticks, light dotted rules across."""
     return {
-        "title": {"text": title, "standoff": 6, "font": {"size": 13}},
+        "title": {"text": hover(title), "standoff": 6, "font": {"size": 13}},
         "range": [low, high],
         "fixedrange": True,
         "zeroline": False,
@@ -131,9 +160,9 @@ def rule(title: str, low: float, high: float, **more: Any) -> Figure:
     }
 
 
-def numerals(dial: Dial, wide: bool) -> Figure:
+def numerals(dial: Dial, form: Form) -> Figure:
     """The dial as an axis on top: numerals as printed on a set, fine lines between them."""
-    places = dial.numerals_at(gap=34 / DIAL_PX[wide])
+    places = dial.numerals_at(gap=1.7 * form.numeral_px / form.dial_px)
     return {
         "side": "top",
         "range": [0, 1],
@@ -146,7 +175,7 @@ def numerals(dial: Dial, wide: bool) -> Figure:
         "tickmode": "array",
         "tickvals": [place for place, _ in places],
         "ticktext": [text for _, text in places],
-        "tickfont": {"family": SERIF, "size": 21 if wide else 17, "color": INK},
+        "tickfont": {"family": SERIF, "size": form.numeral_px, "color": INK},
         "tickangle": 0,
         "ticks": "outside",
         "ticklen": 11,
@@ -155,7 +184,7 @@ def numerals(dial: Dial, wide: bool) -> Figure:
     }
 
 
-def heads(mark: Mark, x: Sequence[float], y: Sequence[float], hover: Sequence[str], size: float = 9) -> Figure:
+def heads(mark: Mark, x: Sequence[float], y: Sequence[float], hovers: Sequence[str], size: float = 9) -> Figure:
     """The mark at each point."""
     return {
         "type": "scatter",
@@ -172,7 +201,7 @@ def heads(mark: Mark, x: Sequence[float], y: Sequence[float], hover: Sequence[st
             "line": {"color": mark.colour, "width": 1.8},
             "opacity": 1,
         },
-        "hovertext": list(hover),
+        "hovertext": list(hovers),
         "hoverinfo": "text",
         "cliponaxis": False,
     }
@@ -224,6 +253,8 @@ def upright(x: float, y: float, text: str, size: int = 12, *, below: bool = Fals
         "yanchor": "top" if below else "bottom",
         "yshift": -7 if below else 7,
         "font": {"family": SANS, "size": size, "color": INK},
+        "bgcolor": PAPER,  # a level drawn across the plot must not strike a label through
+        "borderpad": 0,
         **more,
     }
 

@@ -9,7 +9,7 @@ import pandas as pd
 
 from bandscan.model import Interval
 from bandscan.report import ink
-from bandscan.report.dial import DIAL_PX, STRETCHES, Dial
+from bandscan.report.dial import Dial
 from bandscan.report.words import BAND_NAMES, counted, hover, interval, name, unit_words
 from bandscan.units import channel_text, channel_text_unit
 
@@ -78,14 +78,15 @@ def occupancy_plot(rows: pd.DataFrame, dial: Dial, threshold: Interval | None) -
     return ink.Plot(
         title=f"{BAND_NAMES[dial.band]} by the dial ({dial.scale}).",
         summary=summary(rows, dial.band),
-        wide=(_figure(rows, dial, span, threshold, wide=True),),
-        narrow=tuple(_figure(rows, part, span, threshold, wide=False) for part in dial.fold(STRETCHES)),
+        figures=ink.folded(dial, lambda stretch, form: _figure(rows, stretch, span, threshold, form)),
         key=tuple(mark for kind, mark in ink.HOLDS.items() if kind in found),
         notes=tuple(notes),
     )
 
 
-def _figure(rows: pd.DataFrame, dial: Dial, span: tuple[float, float], threshold: Interval | None, *, wide: bool) -> ink.Figure:
+def _figure(
+    rows: pd.DataFrame, dial: Dial, span: tuple[float, float], threshold: Interval | None, form: ink.Form
+) -> ink.Figure:
     foot, top = span
     unit = unit_of(rows)
     rows = rows[[dial.holds(row.channel_hz) for row in records(rows)]]
@@ -96,18 +97,18 @@ def _figure(rows: pd.DataFrame, dial: Dial, span: tuple[float, float], threshold
             places, levels = [dial.at(row.channel_hz) for row in held], [row.level for row in held]
             heads = ink.heads(mark, places, levels, [_hover(row, unit, mark) for row in held])
             data.append(ink.stems(heads, foot, 2.2 if kind in ("pilot", "mono", "station") else 1.0))
-    height, above, below = (430, 54, 10) if wide else (300, 48, 10)
-    layout = ink.sheet(height, left=58 if wide else 46, top=above, bottom=below)
-    layout["xaxis"] = ink.numerals(dial, wide)
-    ceiling = top + (top - foot) * (0.13 if wide else 0.2)  # room for the labels that stand on the highest heads
+    height, above, below = (430 if form is ink.WIDE else 300), 54, 10
+    layout = ink.sheet(height, left=form.left_px, top=above, bottom=below)
+    layout["xaxis"] = ink.numerals(dial, form)
+    ceiling = top + (top - foot) * (0.13 if form is ink.WIDE else 0.2)  # room for the labels that stand on the highest heads
     layout["yaxis"] = ink.rule(unit_words(unit), foot, ceiling)
     layout["bargap"] = 0
     shown = records(rows[rows["level"].notna()])
     px_per_db = (height - above - below) / (ceiling - foot)
-    points = [(dial.at(row.channel_hz) * DIAL_PX[wide], (row.level - foot) * px_per_db) for row in shown]
+    points = [(dial.at(row.channel_hz) * form.dial_px, (row.level - foot) * px_per_db) for row in shown]
     for index in ink.free_labels(points, wanted=[row.holds == "station" for row in shown]):
         row = shown[index]
-        label = ink.upright(dial.at(row.channel_hz), row.level, channel_text(dial.band, row.channel_hz), 12 if wide else 11)
+        label = ink.upright(dial.at(row.channel_hz), row.level, channel_text(dial.band, row.channel_hz), form.label_px)
         layout["annotations"].append(label)
     if threshold is not None and threshold.value is not None:
         layout["shapes"].append(ink.level_line(threshold.value, "dash"))

@@ -6,15 +6,15 @@ from collections.abc import Sequence
 
 from bandscan.model import BandCheck, Extra, Finding, StationHeard
 from bandscan.report import ink
-from bandscan.report.dial import DIAL_PX, STRETCHES, Dial
-from bandscan.report.words import BAND_NAMES, channels, counted, hover, name, number, unit_words
+from bandscan.report.dial import Dial
+from bandscan.report.words import BAND_NAMES, chance, channels, counted, hover, name, number, unit_words
 from bandscan.units import channel_text, channel_text_unit
 
 FINDINGS_SHOWN = 4  # more rows than this under a strip, and none of them is looked at
 LIKELY = 0.5  # chance from which a station counts as one that should have been heard
 _DEPTH = {"3": 3.0, "2": 2.0, "1": 1.0}  # of a heard station's stem, by its grade
 _OTHER_DEPTH = 1.5  # two at once, a whistle, a repeat, or no grade noted
-_ABOVE_PX, _BELOW_PX, _ROW_PX = {True: 250, False: 170}, {True: 120, False: 90}, 22
+_MARGIN_PX, _ROW_PX = 54, 22
 
 
 def strip_plot(check: BandCheck, dial: Dial) -> ink.Plot:
@@ -26,13 +26,15 @@ def strip_plot(check: BandCheck, dial: Dial) -> ink.Plot:
     if _has_levels(check):
         key += [ink.RADIO_LINE] if check.threshold_db.value is not None else []
         key += [ink.REFERENCE_LINE] if _reference_db(check) is not None else []
+    notes = ["thick stem: more likely heard than not", "depth below: the grade heard"]
+    if check.threshold_db.low is not None and check.threshold_db.high is not None:
+        notes.append("grey: its 95 % interval")
     return ink.Plot(
         title=f"{BAND_NAMES[check.band]} by the dial ({dial.scale}): expected above, heard below.",
         summary=_summary(check),
-        wide=(_figure(check, findings, dial, wide=True),),
-        narrow=tuple(_figure(check, findings, part, wide=False) for part in dial.fold(STRETCHES)),
+        figures=ink.folded(dial, lambda stretch, form: _figure(check, findings, stretch, form)),
         key=tuple(key),
-        notes=("thick stem: more likely heard than not", "depth below: the grade heard"),
+        notes=tuple(notes),
     )
 
 
@@ -64,25 +66,28 @@ def _summary(check: BandCheck) -> str:
     return words
 
 
-def _figure(check: BandCheck, findings: Sequence[Finding], dial: Dial, *, wide: bool) -> ink.Figure:
+def _figure(check: BandCheck, findings: Sequence[Finding], dial: Dial, form: ink.Form) -> ink.Figure:
     stations = [station for station in check.stations if dial.holds(station.channel_hz)]
     levels = [one.level_db for one in check.stations if one.level_db is not None]
     thresholds = [level for level in (check.threshold_db.value, _reference_db(check)) if level is not None]
     foot, top = (min(levels + thresholds) - 6, max(levels + thresholds)) if levels else (0.0, 1.0)
-    ceiling = top + (top - foot) * (0.2 if wide else 0.28)  # room for the labels of the highest heads
+    ceiling = top + (top - foot) * (0.2 if form is ink.WIDE else 0.28)  # room for the labels of the highest heads
     rows_px = _ROW_PX * len(findings)
-    above_px, below_px, margin_px = _ABOVE_PX[wide], _BELOW_PX[wide] + rows_px, 54 if wide else 48
-    layout = ink.sheet(margin_px + above_px + below_px + 10, left=66 if wide else 46, top=margin_px, bottom=10)
+    above_px, grades_px = (250, 120) if form is ink.WIDE else (180, 90)
+    below_px = grades_px + rows_px
+    layout = ink.sheet(_MARGIN_PX + above_px + below_px + 10, left=form.left_px, top=_MARGIN_PX, bottom=10)
     fold = below_px / (above_px + below_px)
-    unit_px = _BELOW_PX[wide] / 3.6
+    unit_px = grades_px / 3.6
     floor = -3.6 - rows_px / unit_px
-    layout["xaxis"] = ink.numerals(dial, wide) | {"anchor": "y"}
+    layout["xaxis"] = ink.numerals(dial, form) | {"anchor": "y"}
     layout["yaxis"] = ink.rule(f"expected, {unit_words(check.unit)}", foot, ceiling, domain=[fold, 1])
     if not levels:
-        layout["yaxis"] |= {"title": {"text": "expected, no levels"}, "showticklabels": False, "ticks": "", "showgrid": False}
-    layout["yaxis2"] = _grades(findings, floor, unit_px, wide) | {"domain": [0, fold], "anchor": "x"}
+        layout["yaxis"] = ink.rule("expected, no levels", foot, ceiling, domain=[fold, 1], **ink.BARE)
+    layout["yaxis2"] = _grades(findings, floor, unit_px, form) | {"domain": [0, fold], "anchor": "x"}
     layout["shapes"] += [_line(0, 1, 0, "solid", 2, "y2"), *(_thresholds(check) if levels else [])]
-    data = _expected(stations, dial, foot, check)
+    no_level = foot + 2 if levels else 1.0
+    stemmed = [(station, no_level if station.level_db is None else station.level_db) for station in stations]
+    data = _expected(stemmed, dial, foot, check)
     data += _heard(stations, dial)
     extras = [(number, one) for number, one in enumerate(check.extras, 1) if one.channel_hz and dial.holds(one.channel_hz)]
     if extras:
@@ -90,17 +95,17 @@ def _figure(check: BandCheck, findings: Sequence[Finding], dial: Dial, *, wide: 
         layout["annotations"] += [_extra_number(order, extra, dial) for order, extra in extras]
     for row, finding in enumerate(findings):
         data.append(_evidence(finding, dial, check.band, floor + (rows_px - (row + 0.5) * _ROW_PX) / unit_px) | {"yaxis": "y2"})
-    layout["annotations"] += _labels(stations, dial, (foot, ceiling), above_px, wide, check.band)
+    layout["annotations"] += _labels(stemmed, dial, (foot, above_px / (ceiling - foot)), form, check.band)
     return {"data": data, "layout": layout}
 
 
-def _grades(findings: Sequence[Finding], floor: float, unit_px: float, wide: bool) -> ink.Figure:
+def _grades(findings: Sequence[Finding], floor: float, unit_px: float, form: ink.Form) -> ink.Figure:
     """The axis of what was heard: grades hang downwards, a row for each finding's evidence under them."""
     rows = [floor + (len(findings) - row - 0.5) * _ROW_PX / unit_px for row in range(len(findings))]
     letters = [f"<b>{letter_of(row)}</b>" for row in range(len(findings))]
-    grades = ["1 trace", "2 words", "3 clean"] if wide else ["1", "2", "3"]
+    grades = ["1", "2", "3"] if form is ink.NARROW else ["1 trace", "2 words", "3 clean"]
     return ink.rule(
-        "" if wide else "heard",
+        "heard" if form is ink.NARROW else "",
         floor,
         0.0,
         tickmode="array",
@@ -133,18 +138,15 @@ def _thresholds(check: BandCheck) -> list[ink.Figure]:
     return shapes
 
 
-def _top(station: StationHeard) -> float:
-    return 1.0 if station.level_db is None else station.level_db
-
-
-def _expected(stations: Sequence[StationHeard], dial: Dial, foot: float, check: BandCheck) -> list[ink.Figure]:
+def _expected(stemmed: Sequence[tuple[StationHeard, float]], dial: Dial, foot: float, check: BandCheck) -> list[ink.Figure]:
+    """The stations with the tops of their stems, thick where the station is more likely heard than not."""
     data = []
     for answer, mark in ink.HEARD.items():
         for likely in (True, False):
-            some = [one for one in stations if one.heard is answer and (one.probability >= LIKELY) is likely]
+            some = [(one, top) for one, top in stemmed if one.heard is answer and (one.probability >= LIKELY) is likely]
             if some:
-                places, hovers = [dial.at(one.channel_hz) for one in some], [_hover(one, check) for one in some]
-                points = ink.heads(mark, places, [_top(one) for one in some], hovers)
+                places, hovers = [dial.at(one.channel_hz) for one, _ in some], [_hover(one, check) for one, _ in some]
+                points = ink.heads(mark, places, [top for _, top in some], hovers)
                 data.append(ink.stems(points, foot, 2.4 if likely else 0.9))
     return data
 
@@ -187,16 +189,13 @@ def _evidence(finding: Finding, dial: Dial, band: str, y: float) -> ink.Figure:
 
 
 def _labels(
-    stations: Sequence[StationHeard], dial: Dial, span: tuple[float, float], height_px: float, wide: bool, band: str
+    stemmed: Sequence[tuple[StationHeard, float]], dial: Dial, scale: tuple[float, float], form: ink.Form, band: str
 ) -> list[ink.Figure]:
-    """The channels of the missed stations, over their heads, where there is room."""
-    foot, ceiling = span
-    px_per_db = height_px / (ceiling - foot)
-    points = [(dial.at(one.channel_hz) * DIAL_PX[wide], (_top(one) - foot) * px_per_db) for one in stations]
-    free = [stations[index] for index in ink.free_labels(points, wanted=[one.heard is False for one in stations])]
-    return [
-        ink.upright(dial.at(one.channel_hz), _top(one), channel_text(band, one.channel_hz), 12 if wide else 11) for one in free
-    ]
+    """The channels of the missed stations over their heads, where there is room. `scale`: the stems' foot and px per dB."""
+    foot, px_per_db = scale
+    points = [(dial.at(one.channel_hz) * form.dial_px, (top - foot) * px_per_db) for one, top in stemmed]
+    free = [stemmed[index] for index in ink.free_labels(points, wanted=[one.heard is False for one, _ in stemmed])]
+    return [ink.upright(dial.at(one.channel_hz), top, channel_text(band, one.channel_hz), form.label_px) for one, top in free]
 
 
 def _hover(station: StationHeard, check: BandCheck) -> str:
@@ -205,6 +204,6 @@ def _hover(station: StationHeard, check: BandCheck) -> str:
         channel_text_unit(check.band, station.channel_hz),
         answer,
         f"{number(station.level_db)} {unit_words(check.unit)}" if station.level_db is not None else "",
-        f"chance of hearing it {station.probability:.0%}",
+        f"chance of hearing it {chance(station.probability)} %",
         name(station.name),
     )

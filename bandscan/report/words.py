@@ -15,8 +15,10 @@ from bandscan.model import Expected, Interval, Reference
 from bandscan.units import channel_text
 
 BAND_NAMES = {"fm": "FM", "am": "AM"}
+VERDICT_LIMIT = 280  # characters of a reason or a next test, so that both stay on the first screen
 NAME_LIMIT = 40  # characters of a name or remark that a table cell shows
 LINE_LIMIT = 600  # characters of a sentence that a page shows
+_GET_REFERENCE = "check a known-good radio on this bench first (bandscan check SHEET --known-good)"
 _MARKS_IN_A_ROW = 2  # combining marks kept on one letter: real spelling needs two, a flood of them covers the lines above
 
 
@@ -96,9 +98,7 @@ def instant(iso: str) -> str:
 
 def unit_words(unit: str) -> str:
     """The unit of a level, saying so where it is not calibrated."""
-    if unit == "dBFS":
-        return "dBFS, uncalibrated"
-    return unit or "no unit"
+    return "dBFS, uncalibrated" if unit == "dBFS" else name(unit) or "no unit"
 
 
 def interval(found: Interval, unit: str) -> str:
@@ -120,29 +120,40 @@ def against(found: Interval | None) -> str:
         return "cannot be compared: there is no reference"
     if found.low is None and found.high is None:
         return "cannot be compared: the evidence bounds neither side"
-    span = "95 %: {} to {} dB, positive is deafer".format(
-        "open" if found.low is None else number(found.low, 0), "open" if found.high is None else number(found.high, 0)
-    )
+    span = f"95 %: {_deafer(found.low)} to {_deafer(found.high)}"
     if found.value is None:
-        return span
+        return f"against the reference {span}"
     if abs(found.value) < 0.5:
-        return f"as the reference ({span})"
-    return f"{abs(found.value):.0f} dB {'deafer' if found.value > 0 else 'keener'} than the reference ({span})"
+        return f"the same as the reference ({span})"
+    return f"{_deafer(found.value)} than the reference ({span})"
+
+
+def _deafer(difference_db: float | None) -> str:
+    if difference_db is None:
+        return "no bound"
+    if abs(difference_db) < 0.5:
+        return "0 dB"
+    return f"{abs(difference_db):.0f} dB {'deafer' if difference_db > 0 else 'keener'}"
+
+
+def chance(probability: float) -> str:
+    """A probability in percent without its unit; never 0 or 100, since no model is that sure."""
+    return "over 99" if probability > 0.99 else "under 1" if probability < 0.01 else f"{100 * probability:.0f}"
 
 
 def expected(band: Expected | None) -> str:
     """How many stations this bench should give, or how to get such a figure."""
     if band is None:
-        return "no figure: check a known-good radio on this bench first (bandscan check SHEET --known-good)"
-    return f"{band.low} to {band.high} (95 %; middle {band.mid:.0f})"
+        return f"how many to expect is not known: {_GET_REFERENCE}"
+    return f"expected {band.low} to {band.high} (95 %; middle {band.mid:.0f})"
 
 
 def reference(found: Reference) -> str:
     """What the comparison rests on, in words."""
     if found.basis == "none" or found.threshold_db is None:
-        return "none: check a known-good radio on this bench first (bandscan check SHEET --known-good)"
+        return f"none: {_GET_REFERENCE}"
     doubt = "" if found.sd_db is None else f" ±{found.sd_db:.0f} dB (standard uncertainty)"
     sets = f", {counted(found.sets, 'set')}" if found.sets else ""
     made = f", newest {instant(found.made_utc)}" if found.made_utc else ""
     basis = {"assumed": "assumed, not measured"}.get(found.basis, found.basis)
-    return f"{basis}: half heard at {found.threshold_db:.0f} {unit_words(name(found.unit))}{doubt}{sets}{made}"
+    return f"{basis}: half heard at {found.threshold_db:.0f} {unit_words(found.unit)}{doubt}{sets}{made}"
