@@ -22,9 +22,9 @@ def parse_utc(text: str) -> datetime | None:
     """The moment that an ISO 8601 text names, taken as UTC where it names no zone; None where it names none."""
     try:
         moment = datetime.fromisoformat(text)
-    except ValueError:
+        return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
+    except (ValueError, OverflowError):  # a moment before the year 1 in UTC overflows
         return None
-    return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
 
 
 def utc_text(moment: datetime) -> str:
