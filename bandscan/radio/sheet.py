@@ -2,7 +2,8 @@
 
 Header lines are `# key: value`; a `#` line without a colon is a remark and is skipped. Then one line of column names (it may be
 missing where the columns stand in the contract's order) and one row per stop on the dial, in the order heard. Byte order marks,
-`;` or tabs between cells, decimal commas, blank lines and quoted cells are taken. Every cell that cannot be understood is named
+`;` or tabs between cells, decimal commas, blank lines and quoted cells are taken; a row in which neither dial nor grade
+nor lamp is filled in was not heard. Every cell that cannot be understood is named
 by row and column, all in one `SheetError`.
 """
 
@@ -38,6 +39,7 @@ class _Gathered:
     rows: list[dict[str, object]] = field(default_factory=list)
     wrong: list[str] = field(default_factory=list)
     ungraded: int = 0
+    unfilled: int = 0
     unknown_keys: list[str] = field(default_factory=list)
 
 
@@ -158,6 +160,9 @@ def _read_row(cells: list[str], row: int, names: list[str], got: _Gathered) -> N
         )
         return
     cell = {name: " ".join(value.split()) for name, value in zip(names, cells, strict=False)}
+    if not any(cell.get(name) for name in ("dial", "grade", "lamp")):
+        got.unfilled += 1
+        return
     understood: dict[str, object] = {
         "name": cell.get("name", ""),
         "remark": cell.get("remark", ""),
@@ -223,7 +228,10 @@ def _cautions(got: _Gathered) -> tuple[str, ...]:
     if got.unknown_keys:
         cautions.append(f"header lines not known and not used: {', '.join(got.unknown_keys)} (known: {', '.join(KEYS)})")
     if got.ungraded:
-        cautions.append(f"{got.ungraded} rows without a grade are taken as 2, every word follows")
+        rows = "1 row without a grade is" if got.ungraded == 1 else f"{got.ungraded} rows without a grade are"
+        cautions.append(f"{rows} taken as 2, every word follows")
+    if got.unfilled:
+        cautions.append(f"rows that are not filled in are taken as not heard: {got.unfilled}")
     return tuple(cautions)
 
 

@@ -1,0 +1,204 @@
+"""Count sheets as people and spreadsheets write them, and every way in which they are wrong."""
+
+from __future__ import annotations
+
+import pytest
+
+from bandscan.errors import SheetError
+from bandscan.radio import read_sheet, totals_sheet
+from bandscan.radio.header import swept_hour
+from bandscan.radio.sheet import COLUMNS
+
+LINE = ",".join(COLUMNS)
+
+
+def test_a_plain_sheet_keeps_header_rows_and_their_order() -> None:
+    """Header, cells and row order arrive as written."""
+    text = f"# job: 117\n# by: Ola\n{LINE}\nfm,96.5,3,on,0,2up,,\nfm,95.9,2,off,0,2up,Kreuz,hum\nam,140,M,,10,1,,\n"
+    sheet = read_sheet(text, "s.csv")
+    assert sheet.job == "117"
+    assert sheet.header["by"] == "Ola"
+    assert sheet.source == "s.csv"
+    assert list(sheet.ticks["band"]) == ["fm", "fm", "am"]
+    assert list(sheet.ticks["dial_hz"]) == [96_500_000.0, 95_900_000.0, 1_400_000.0]
+    assert list(sheet.ticks["grade"]) == ["3", "2", "M"]
+    assert list(sheet.ticks["lamp"].fillna("")) == ["on", "off", ""]
+    assert list(sheet.ticks["pad_db"]) == [0.0, 0.0, 10.0]
+    assert list(sheet.ticks["sweep"]) == ["2up", "2up", "1"]
+    assert sheet.ticks["name"][1] == "Kreuz"
+    assert sheet.ticks["remark"][1] == "hum"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        f"\ufeff{LINE}\r\nfm,96.5,3,on,,,,\r\n\r\nam,1400,2,,10.5,,,\r\n",
+        f"{LINE.replace(',', ';')}\n;;;;;;;\nfm;96,5;3;ON;;;;\nam;1400;2;;10,5;;;\n",
+        f"{LINE.replace(',', chr(9))}\nFM\t96,5\t3\ton\t\t\t\t\nAM\t140\t2\t\t10,5 dB\t\t\t\n",
+        f'{LINE}\nfm,"96,5",3,on,,,,\nam,"1400","2",,"10,5",,,\n',
+        "fm,965,3,on\nam,140,2,,10.5\n",
+        'Dial,Band,Grade,Lamp,Pad dB\n96 1/2,fm,3.0,on,\n140,am,"2,0",,"10,5"\n',
+        "band,dial,grade,lamp,pad_db,,\nfm,96½,3,on,,,\nam,1.4 MHz,2,,10.5,,\n",
+    ],
+    ids=["bom-crlf", "semicolons", "tabs", "quoted", "no-column-line", "own-order", "trailing-cells"],
+)
+def test_spreadsheet_habits_give_the_same_sheet(text: str) -> None:
+    """Byte order mark, line ends, `;`, tabs, quotes, decimal commas, blank lines and column order change nothing."""
+    ticks = read_sheet(text, "s.csv").ticks
+    assert list(ticks["band"]) == ["fm", "am"]
+    assert list(ticks["dial_hz"]) == [96_500_000.0, 1_400_000.0]
+    assert list(ticks["grade"]) == ["3", "2"]
+    assert list(ticks["lamp"].fillna("")) == ["on", ""]
+    assert list(ticks["pad_db"]) == [0.0, 10.5]
+    assert list(ticks["sweep"]) == ["1", "1"]
+
+
+def test_header_lines_survive_a_spreadsheet() -> None:
+    """Header lines padded with empty cells, quoted or holding the cell sign are read whole."""
+    text = '# Job: 12;;;\n"# antenna: whip; 1 m";;\n# if khz: 262,5;;\n# a remark without a colon\nband;dial;grade\nfm;96,5;3\n'
+    sheet = read_sheet(text, "s.csv")
+    assert sheet.header == {"job": "12", "antenna": "whip; 1 m", "if_khz": "262,5"}
+
+
+def test_an_empty_dial_is_allowed_and_order_kept() -> None:
+    """Rows without a reading stay, in their order."""
+    ticks = read_sheet("band,dial,grade\nfm,,3\nfm,,1\nfm,,2\n", "s.csv").ticks
+    assert list(ticks["grade"]) == ["3", "1", "2"]
+    assert ticks["dial_hz"].isna().all()
+
+
+def test_rows_left_empty_are_not_heard_and_rows_without_a_grade_are_followed() -> None:
+    """A prepared sheet's empty rows are no ticks; a reading without a grade counts as 2; both are said."""
+    sheet = read_sheet("band,dial,grade,lamp,name\nfm,,,,98.1\nfm,96.5,,,\n", "s.csv")
+    assert list(sheet.ticks["grade"]) == ["2"]
+    assert "1 row without a grade is taken as 2, every word follows" in sheet.cautions
+    assert "rows that are not filled in are taken as not heard: 1" in sheet.cautions
+
+
+def test_what_matters_and_is_missing_is_said() -> None:
+    """Missing header lines that a judgement leans on, and lines not known, are named."""
+    sheet = read_sheet("# swept: 2026-03-14 11:20\n# colour: red\nband,dial,grade\nfm,96.5,3\n", "s.csv")
+    assert sheet.cautions[0] == "the sheet does not say: antenna, family, dial"
+    assert sheet.cautions[1].startswith("header lines not known and not used: colour (known: job, radio,")
+
+
+@pytest.mark.parametrize(
+    ("swept", "hour"), [("2026-03-14 11:30", 11.5), ("2026-03-14T07:15+02:00", 7.25), ("2026-03-14", None), ("20260314", None)]
+)
+def test_the_hour_is_known_only_where_it_is_written(swept: str, hour: float | None) -> None:
+    """A date alone tells no hour."""
+    assert swept_hour({"swept": swept}) == hour
+
+
+def test_am_numerals_on_an_fm_dial_are_read_as_such() -> None:
+    """A converted set's FM readings are on the AM scale; the header may stand below the rows."""
+    sheet = read_sheet("band,dial,grade\nfm,140,3\n# numerals: am\n", "s.csv")
+    assert sheet.ticks["dial_hz"][0] == 1_400_000.0
+
+
+# text, then what its one line says between the opening and the closing words
+BAD = {
+    "no rows": ("", "there is no row and no line of column names"),
+    "only header": ("# job: 1\n", "there is no row and no line of column names"),
+    "no table": (
+        "dear workshop\nthe radio is fine\n",
+        f"row 1 as the line of column names: column 'dear_workshop' is not known, column band is missing (accepted: {LINE})",
+    ),
+    "column unknown": (
+        "band,dial,grad\nfm,96.5,3\n",
+        f"row 1 as the line of column names: column 'grad' is not known (accepted: {LINE})",
+    ),
+    "column twice": (
+        "band,dial,dial\nfm,96.5,3\n",
+        f"row 1 as the line of column names: column dial stands twice (accepted: {LINE})",
+    ),
+    "column band missing": (
+        "dial,grade\n96.5,3\n",
+        f"row 1 as the line of column names: column band is missing (accepted: {LINE})",
+    ),
+    "band": ("band,dial,grade\nsw,96.5,3\n", "row 2 band 'sw' (fm or am)"),
+    "band empty": ("band,dial,grade\n,96.5,3\n", "row 2 band '' (fm or am)"),
+    "fm dial": ("band,dial,grade\nfm,140,3\n", "row 2 dial '140' (MHz as 96.5, 96,5 or 96 1/2, or the dial's tenth as 965)"),
+    "am dial": ("band,dial,grade\nam,96.53e7,3\n", "row 2 dial '96.53e7' (kHz as 1400, or the dial's tenth as 140)"),
+    "am dial out of band": ("band,dial,grade\nam,300,3\n", "row 2 dial '300' (kHz as 1400, or the dial's tenth as 140)"),
+    "dial negative": ("band,dial,grade\nam,-1400,3\n", "row 2 dial '-1400' (kHz as 1400, or the dial's tenth as 140)"),
+    "dial words": (
+        f"band,dial,grade\nam,{'near the old mark ' * 4},3\n",
+        "row 2 dial 'near the old mark near the old mark n...' (kHz as 1400, or the dial's tenth as 140)",
+    ),
+    "dial fraction": (
+        "band,dial,grade\nfm,96 3/2,3\n",
+        "row 2 dial '96 3/2' (MHz as 96.5, 96,5 or 96 1/2, or the dial's tenth as 965)",
+    ),
+    "grade": ("band,dial,grade\nfm,96.5,4\n", "row 2 grade '4' (3, 2, 1, M, W or R)"),
+    "lamp": ("band,dial,grade,lamp\nfm,96.5,3,lit\n", "row 2 lamp 'lit' (on, off, flicker or empty)"),
+    "pad words": ("band,dial,grade,pad_db\nfm,96.5,3,ten\n", "row 2 pad_db 'ten' (0 to 120 dB or empty)"),
+    "pad negative": ("band,dial,grade,pad_db\nfm,96.5,3,-10\n", "row 2 pad_db '-10' (0 to 120 dB or empty)"),
+    "pad absurd": ("band,dial,grade,pad_db\nfm,96.5,3,500\n", "row 2 pad_db '500' (0 to 120 dB or empty)"),
+    "sweep": ("band,dial,grade,sweep\nfm,96.5,3,second\n", "row 2 sweep 'second' (1, 2up, 2down ... or empty)"),
+    "decimal comma": (
+        "band,dial,grade\nfm,96,5,3\n",
+        "row 2 has 4 cells for 3 columns (a decimal comma needs `;` between cells, or quotes)",
+    ),
+    "quote": ('band,dial,grade\nfm,"96.5,3\nfm,97.1,3\n', "row 2: a quotation mark is not closed"),
+    "key twice": ("# job: 1\n# job: 2\nband,dial,grade\nfm,96.5,3\n", "row 2: `job` is given twice"),
+    "swept": ("# swept: yesterday\nband,dial,grade\nfm,96.5,3\n", "row 1 swept 'yesterday' (local time as 2026-03-14 11:20)"),
+    "dial kind": ("# dial: round\nband,dial,grade\nfm,96.5,3\n", "row 1 dial 'round' (pointer or digits)"),
+    "intermediate frequency": ("# if_khz: 10.7 MHz\nband,dial,grade\nfm,96.5,3\n", "row 1 if_khz '10.7 MHz' (a number of kHz)"),
+    "bands": ("# bands: long\nband,dial,grade\nfm,96.5,3\n", "row 1 bands 'long' (the bands that were swept: fm, am or both)"),
+    "all at once": (
+        "# ground: none\nband,dial,grade,lamp\nfm,xx,4,lit\nam,96.5,3,\nfm,200,3,\n",
+        "row 1 ground 'none' (neg or pos); row 3 dial 'xx' (MHz as 96.5, 96,5 or 96 1/2, or the dial's tenth "
+        "as 965); row 3 grade '4' (3, 2, 1, M, W or R); row 3 lamp 'lit' (on, off, flicker or empty); row 5 "
+        "dial '200' (MHz as 96.5, 96,5 or 96 1/2, or the dial's tenth as 965)",
+    ),
+}
+
+
+@pytest.mark.parametrize("case", BAD, ids=list(BAD))
+def test_a_wrong_cell_is_named_by_row_and_column(case: str) -> None:
+    """Each bad sheet gives exactly its line: row, column, what stands there, what is accepted."""
+    text, said = BAD[case]
+    places = "5 places" if case == "all at once" else "1 place"
+    with pytest.raises(SheetError) as caught:
+        read_sheet(text, "s.csv")
+    assert str(caught.value) == f"s.csv: {places} cannot be understood: {said}; correct and check again"
+
+
+def test_too_many_rows_are_refused() -> None:
+    """No dial holds thousands of stations."""
+    with pytest.raises(SheetError, match=r"2001 rows are more than any dial holds \(at most 2000\)"):
+        read_sheet("band,dial,grade\n" + "fm,96.5,3\n" * 2001, "s.csv")
+
+
+def test_hundreds_of_wrong_cells_stay_one_readable_line() -> None:
+    """The first hundred are named, the rest counted."""
+    with pytest.raises(SheetError) as caught:
+        read_sheet("band,dial,grade\n" + "fm,96.5,9\n" * 250, "s.csv")
+    assert str(caught.value).startswith("s.csv: 250 places cannot be understood: row 2 grade '9'")
+    assert "row 101 grade" in str(caught.value)
+    assert "row 102 grade" not in str(caught.value)
+    assert "and 150 more" in str(caught.value)
+
+
+def test_bare_totals() -> None:
+    """Totals are a sheet without ticks that says what it cannot tell."""
+    sheet = totals_sheet({"fm": 31, "am": 7})
+    assert sheet.totals == {"fm": 31, "am": 7}
+    assert not len(sheet.ticks)
+    assert sheet.cautions == ("only totals are given: which stations were heard, the dial and the lamp cannot be judged",)
+
+
+@pytest.mark.parametrize(
+    ("totals", "line"),
+    [
+        ({}, "totals: no total is given; accepted: fm or am and a count of 0 to 2000"),
+        ({"lw": 3}, "totals: lw is no band; accepted: fm or am and a count of 0 to 2000"),
+        ({"fm": -1}, "totals: fm counts -1; accepted: fm or am and a count of 0 to 2000"),
+    ],
+)
+def test_wrong_totals(totals: dict[str, int], line: str) -> None:
+    """A total is of a band and no less than nothing."""
+    with pytest.raises(SheetError) as caught:
+        totals_sheet(totals)
+    assert str(caught.value) == line
