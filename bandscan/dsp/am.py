@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from bandscan.dsp.line import Line, LineSum, strongest_line, threshold
+from bandscan.dsp.phasor import phasor
 
 ComplexArray = npt.NDArray[np.complex64]
 RealArray = npt.NDArray[np.float64]
@@ -23,6 +24,8 @@ SEARCH_HZ = 180.0  # 20 Hz legal error (47 CFR 73.1545) and 100 ppm of the recei
 STEREO_PILOT_HZ = 25.0  # 47 CFR 73.128
 STEREO_DEPTH = (0.01, 0.12)  # pilot's amplitude in the quadrature over the carrier: 5 % nominal (from memory), with room
 STEREO_FALSE_RATE = 1e-4
+STEREO_SEARCH_HZ = 0.6
+STEREO_REACH_HZ = 20.0
 MODULATED_SIGMAS = 4.5
 _DEPTH_STEP = 0.002
 _DEPTH_REACH = 2.0
@@ -35,13 +38,13 @@ class CarrierSum:
         self.length, self.rate_hz = length, rate_hz
         # to about 400 S/s through overlapping Hann frames; their response is known, so it is taken off the level
         self.frame = max(4, min(round(rate_hz / 400.0), length // 8))
-        self._taper = np.hanning(2 * self.frame + 1)[:-1].astype(np.float32)
-        self._taper /= self._taper.sum()
+        taper = np.hanning(2 * self.frame + 1)[:-1]
+        self._taper = (taper / taper.sum()).astype(np.float32)
         slow_length = length // self.frame - 1
         self._carrier = LineSum(slow_length, rate_hz / self.frame)
         self._stereo = LineSum(slow_length, rate_hz / self.frame)
         self._depths = np.zeros(round(_DEPTH_REACH / _DEPTH_STEP), np.int64)
-        self._in_phase = self._quadrature = self._fourth = 0.0
+        self._in_phase = self._quadrature = 0.0
         self._samples = 0
 
     @property
@@ -51,31 +54,31 @@ class CarrierSum:
 
     def add(self, segment: ComplexArray) -> None:
         """Adds one segment of the channel; shape (length,)."""
-        slow = self._slowed(segment)
-        self._carrier.add(slow)
-        alone = LineSum(len(slow), self._carrier.rate_hz)
-        alone.add(slow)
+        alone = LineSum(self._carrier.length, self._carrier.rate_hz)
+        alone.add(self._slowed(segment))
+        self._carrier.merge(alone)
         line = self._nearest(alone)
         if not self._is_carrier(line, 1):
             return
-        turned = segment * np.exp(-2j * np.pi * line.offset_hz / self.rate_hz * np.arange(len(segment)))
-        # a line between two bins is known to a small part of a hertz; the phase left over is followed through four quarters
-        carrier = _followed_carrier(turned)
-        envelope = turned / carrier
-        in_phase, quadrature = envelope.real - 1.0, envelope.imag
-        index = np.minimum(np.abs(in_phase) / _DEPTH_STEP, len(self._depths) - 1).astype(np.int64)
+        turned = segment * phasor(len(segment), -line.offset_hz / self.rate_hz)
+        envelope = turned * _followed(turned)
+        in_phase, quadrature = envelope.real - np.float32(1.0), np.ascontiguousarray(envelope.imag)
+        index = (np.abs(in_phase) * np.float32(1.0 / _DEPTH_STEP)).astype(np.int64)
+        np.minimum(index, len(self._depths) - 1, out=index)
         self._depths += np.bincount(index, minlength=len(self._depths))
-        self._in_phase += float(in_phase @ in_phase)
-        self._quadrature += float(quadrature @ quadrature)
+        self._in_phase += float(np.einsum("i,i", in_phase, in_phase))
+        self._quadrature += float(np.einsum("i,i", quadrature, quadrature))
         self._samples += len(segment)
-        beat = np.exp(-2j * np.pi * STEREO_PILOT_HZ / self.rate_hz * np.arange(len(segment)))
-        self._stereo.add(self._slowed((quadrature * beat).astype(np.complex64)))
+        self._stereo.add(self._slowed(quadrature.astype(np.complex64)))
 
     def _slowed(self, segment: ComplexArray) -> ComplexArray:
         frames = len(segment) // self.frame
         parts = segment[: frames * self.frame].reshape(frames, self.frame)
-        slow = parts[:-1] @ self._taper[: self.frame] + parts[1:] @ self._taper[self.frame :]
-        return np.asarray(slow, np.complex64)
+        first, second = self._taper[: self.frame], self._taper[self.frame :]
+        slow = np.empty(frames - 1, np.complex64)
+        slow.real = np.einsum("ij,j->i", parts[:-1].real, first) + np.einsum("ij,j->i", parts[1:].real, second)
+        slow.imag = np.einsum("ij,j->i", parts[:-1].imag, first) + np.einsum("ij,j->i", parts[1:].imag, second)
+        return slow
 
     def _response(self, offset_hz: float) -> float:
         """Power response of the Hann frames at an offset."""
@@ -87,7 +90,8 @@ class CarrierSum:
         clear = 4 * line_sum.resolution_hz
         search = min(SEARCH_HZ, 0.45 * line_sum.rate_hz)
         found = strongest_line(frequency, power, search_hz=search, clear_hz=clear, reach_hz=0.45 * line_sum.rate_hz)
-        # the mean of the surroundings would hold the line itself and the programme's lowest notes: their lower half is taken
+        # the mean of the surroundings would hold the line itself and the programme's lowest notes: the median is taken, which
+        # in noise is ln 2 of the mean
         beside = np.abs(frequency - found.offset_hz) >= clear
         around = float(np.median(power[beside])) / math.log(2) if beside.any() else found.surroundings
         height = found.power + found.surroundings
@@ -100,10 +104,12 @@ class CarrierSum:
 
     def line(self) -> tuple[Line, bool]:
         """The carrier's line (power of the carrier, offset in Hz) and whether it is one."""
+        if not self.segments:
+            return Line(0.0, 0.0, 0.0, 0.0), False
         found = self._nearest(self._carrier)
         response = self._response(found.offset_hz)
         level = Line(found.offset_hz, found.power / response, found.ratio, found.surroundings / response)
-        return level, self._is_carrier(found, max(self._carrier.segments, 1))
+        return level, self._is_carrier(found, self.segments)
 
     def depth(self) -> float:
         """Modulation depth by the definition above; NaN where no carrier was followed."""
@@ -132,18 +138,28 @@ class CarrierSum:
         if not self._stereo.segments:
             return False
         frequency, power = self._stereo.spectrum()
-        found = strongest_line(frequency, power, search_hz=0.6, clear_hz=4 * self._stereo.resolution_hz, reach_hz=20.0)
+        found = strongest_line(
+            frequency - STEREO_PILOT_HZ,
+            power,
+            search_hz=STEREO_SEARCH_HZ,
+            clear_hz=4 * self._stereo.resolution_hz,
+            reach_hz=STEREO_REACH_HZ,
+        )
         amplitude = 2 * math.sqrt(found.power)  # half of a real line lies at +25 Hz
-        wanted = threshold(self._stereo.segments, 1 + 1.2 / self._stereo.resolution_hz, STEREO_FALSE_RATE)
+        places = 1 + 2 * STEREO_SEARCH_HZ / self._stereo.resolution_hz
+        wanted = threshold(self._stereo.segments, places, STEREO_FALSE_RATE)
         return found.ratio >= wanted and STEREO_DEPTH[0] <= amplitude <= STEREO_DEPTH[1]
 
 
-def _followed_carrier(turned: npt.NDArray[np.complex128] | ComplexArray) -> npt.NDArray[np.complex128]:
-    """Amplitude and phase of a carrier at nearly zero frequency, as a line of phase through the means of its quarters."""
+def _followed(turned: ComplexArray) -> ComplexArray:
+    """What turns a carrier at nearly zero frequency into 1: a line of phase through the means of its quarters, and its size.
+
+    A line between two bins is known to a small part of a hertz; what is left over would turn the phase by some tenths.
+    """
     quarters = np.array([part.mean() for part in np.array_split(turned, 4)])
     phase = np.unwrap(np.angle(quarters))
     middles = (np.arange(4) + 0.5) * len(turned) / 4
     slope, start = np.polyfit(middles, phase, 1)
-    angle = start + slope * np.arange(len(turned))
-    amplitude = abs(np.mean(turned * np.exp(-1j * angle)))
-    return np.asarray(amplitude * np.exp(1j * angle))
+    back = phasor(len(turned), -float(slope) / (2 * np.pi), -float(start))
+    amplitude = abs(complex(np.mean(turned * back)))
+    return back * np.float32(1.0 / max(amplitude, 1e-30))

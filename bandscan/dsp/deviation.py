@@ -27,7 +27,7 @@ class DeviationCount:
     def add(self, frequency_hz: RealArray) -> None:
         """Adds instantaneous frequencies; shape (frames, samples), each frame by itself. [Hz]"""
         windows = np.lib.stride_tricks.sliding_window_view(frequency_hz, _TAPS, axis=1)[:, ::_STEP]
-        values = windows @ self._taps
+        values = np.einsum("ijk,k->ij", windows, self._taps)
         index = ((values + np.float32(_REACH_HZ)) * np.float32(1 / _BIN_HZ)).astype(np.int64)
         np.clip(index, 0, len(self._counts) - 1, out=index)
         self._counts += np.bincount(index.ravel(), minlength=len(self._counts))

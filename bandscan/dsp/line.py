@@ -43,6 +43,11 @@ class LineSum:
         self._sum += np.abs(transform) ** 2
         self.segments += 1
 
+    def merge(self, other: LineSum) -> None:
+        """Adds the segments of another sum of the same layout."""
+        self._sum += other._sum
+        self.segments += other.segments
+
     def spectrum(self) -> tuple[RealArray, RealArray]:
         """Frequencies [Hz] and power as a line at that frequency would have it (a tone of amplitude a reads a^2)."""
         scale = max(self.segments, 1) * self._window.sum() ** 2

@@ -52,7 +52,7 @@ class Floor:
 def noise_floor(
     density: RealArray, frequency_hz: RealArray, averages: float, at_hz: RealArray, usable_hz: float, scale: FloorScale
 ) -> Floor:
-    """Noise density at the frequencies `at_hz`.
+    """Noise density at the ascending frequencies `at_hz`.
 
     density, frequency_hz: an averaged spectrum and its bins, ascending; shape (bins,). [1/Hz], [Hz]
     averages: independent averages in each bin (frames, less what the window makes neighbours share).
@@ -77,9 +77,13 @@ def noise_floor(
     scatter_db = max(4.343 * relative_sd, 0.01)
     place, level = np.array(points_hz), db(np.maximum(np.array(points), 1e-30))
     window_db = db(np.maximum(windows, 1e-30))
-    fits = [_floor_at(at, place, level, centres, window_db, scale.reach_hz, scatter_db) for at in at_hz]
-    value, sd, witnesses = (np.array(column) for column in zip(*fits, strict=True))
-    return Floor(from_db(value.astype(np.float64)), sd.astype(np.float64), witnesses.astype(np.int64))
+    # the line changes slowly: where channels lie closer than half the reach it is fitted at fewer places and read between them
+    places = at_hz
+    if len(at_hz) > 2 and (at_hz[-1] - at_hz[0]) / (len(at_hz) - 1) < scale.reach_hz / 4:
+        places = np.linspace(at_hz[0], at_hz[-1], 1 + max(1, round((at_hz[-1] - at_hz[0]) / (scale.reach_hz / 2))))
+    fits = [_floor_at(at, place, level, centres, window_db, scale.reach_hz, scatter_db) for at in places]
+    value, sd, witnesses = (np.interp(at_hz, places, column) for column in zip(*fits, strict=True))
+    return Floor(from_db(value), sd, np.floor(witnesses).astype(np.int64))
 
 
 def _floor_at(

@@ -39,9 +39,9 @@ class PilotSum:
         angle = 2 * np.pi * PILOT_HZ / rate_hz * np.arange(2 * self.frame)
         taper = np.hanning(2 * self.frame + 1)[:-1]
         taper *= 2.0 / taper.sum()  # a line of peak deviation d gives a slow signal of amplitude d
-        # first and second half of the weights side by side: one product gives both halves of every frame
+        # first and second half of the weights apart: each frame of samples serves both halves of the frames of weights
         weights = np.concatenate([(np.cos(angle) * taper).reshape(2, -1), (-np.sin(angle) * taper).reshape(2, -1)])
-        self._weights = np.ascontiguousarray(weights.T.astype(np.float32))
+        self._weights = weights.astype(np.float32)
         self._turn = -2 * np.pi * ((PILOT_HZ * self.frame / rate_hz) % 1.0)
         self._rest = np.empty((channels, 0), np.float32)
         self._half = np.empty((channels, 0), np.complex64)  # first half of the frame whose second half is to come
@@ -56,9 +56,9 @@ class PilotSum:
         if not frames:
             return
         whole = np.ascontiguousarray(joined[:, : frames * self.frame]).reshape(channels * frames, self.frame)
-        parts = (whole @ self._weights).reshape(channels, frames, 4)
-        first = parts[:, :, 0] + 1j * parts[:, :, 2]
-        second = parts[:, :, 1] + 1j * parts[:, :, 3]
+        # einsum, not a matrix product: threads of the linear algebra library cost more here than they bring
+        parts = [np.einsum("ij,j->i", whole, weights).reshape(channels, frames) for weights in self._weights]
+        first, second = parts[0] + 1j * parts[2], parts[1] + 1j * parts[3]
         starts = np.concatenate([self._half, first], axis=1)
         # frame k starts at sample k * frame: its phase against a steady 19 kHz is taken out
         number = self._frames - self._half.shape[1] + np.arange(starts.shape[1] - 1)

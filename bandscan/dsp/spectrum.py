@@ -43,11 +43,12 @@ class SpectrumSum:
     def density(self) -> RealArray:
         """Power density, bins in ascending frequency from -rate/2; shape (size,). [1/Hz]"""
         scale = self.frames * HANN_POWER * self.size * self.rate_hz
-        return np.roll(self._sum / scale if self.frames else self._sum, self.size // 2)
+        mean: RealArray = np.divide(self._sum, scale or 1.0)
+        return np.roll(mean, self.size // 2)
 
     def frequencies(self) -> RealArray:
         """Offsets of `density`'s bins from the centre; shape (size,). [Hz]"""
-        return (np.arange(self.size) - self.size // 2) * (self.rate_hz / self.size)
+        return np.linspace(-(self.size // 2), (self.size - 1) // 2, self.size) * (self.rate_hz / self.size)
 
 
 def bridge(density: RealArray, frequency_hz: RealArray, at_hz: float, half_width_hz: float) -> RealArray:

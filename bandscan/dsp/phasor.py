@@ -1,0 +1,22 @@
+"""Unit phasors for turning a signal in frequency."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+ComplexArray = npt.NDArray[np.complex64]
+
+_BLOCK = 256
+
+
+def phasor(length: int, turns_per_sample: float, start_rad: float = 0.0) -> ComplexArray:
+    """exp(i (start + 2 pi turns n)) for n = 0 ... length - 1.
+
+    The outer product of two short rows, so that few exponentials are taken.
+    """
+    step = 2j * np.pi * turns_per_sample
+    fine = np.exp(step * np.arange(_BLOCK))
+    coarse = np.exp(step * _BLOCK * np.arange(-(-length // _BLOCK)) + 1j * start_rad)
+    turned: ComplexArray = (coarse[:, None] * fine).astype(np.complex64)
+    return turned.ravel()[:length]
