@@ -11,6 +11,7 @@ import os
 import select
 import shutil
 import subprocess
+import sys
 import time
 from pathlib import Path
 from types import TracebackType
@@ -18,6 +19,15 @@ from typing import Any
 
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
 PATIENCE_S = 60.0
+
+# the browser reads descriptor 3 and writes descriptor 4; our ends of the pipes may have any number, even 3 or 4
+_MOVE_PIPES = """
+import fcntl, os, sys
+ours = [fcntl.fcntl(int(number), fcntl.F_DUPFD, 10) for number in sys.argv[1:3]]
+for end, number in zip(ours, (3, 4)):
+    os.dup2(end, number)
+os.execv(sys.argv[3], sys.argv[3:])
+"""
 
 
 def found() -> str | None:
@@ -31,16 +41,15 @@ class Browser:
     """One browser with one page in it."""
 
     def __init__(self, program: str, profile: Path) -> None:
-        to_browser, self._to = os.pipe()
-        self._from, from_browser = os.pipe()
-        # the browser reads descriptor 3 and writes descriptor 4; the shell moves ours there
         flags = [
             "--headless=new", "--remote-debugging-pipe", "--no-sandbox", "--disable-gpu", "--no-first-run",
             "--disable-background-networking", "--disable-component-update", "--disable-sync", "--hide-scrollbars",
             f"--user-data-dir={profile}", "about:blank",
         ]  # fmt: skip
+        to_browser, self._to = os.pipe()
+        self._from, from_browser = os.pipe()
         self._process = subprocess.Popen(
-            ["/bin/sh", "-c", f'exec "$@" 3<&{to_browser} 4>&{from_browser}', "sh", program, *flags],
+            [sys.executable, "-c", _MOVE_PIPES, str(to_browser), str(from_browser), program, *flags],
             pass_fds=(to_browser, from_browser),
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
@@ -51,15 +60,22 @@ class Browser:
         self._count = 0
         self._session = ""
         self.events: list[dict[str, Any]] = []
-        pages = [one for one in self.call("Target.getTargets")["targetInfos"] if one["type"] == "page"]
-        self._session = self.call("Target.attachToTarget", targetId=pages[0]["targetId"], flatten=True)["sessionId"]
-        for domain in ("Page", "Runtime", "Network", "Log"):
-            self.call(f"{domain}.enable")
 
     def __enter__(self) -> Browser:
+        try:
+            pages = [one for one in self.call("Target.getTargets")["targetInfos"] if one["type"] == "page"]
+            self._session = self.call("Target.attachToTarget", targetId=pages[0]["targetId"], flatten=True)["sessionId"]
+            for domain in ("Page", "Runtime", "Network", "Log"):
+                self.call(f"{domain}.enable")
+        except BaseException:
+            self._stop()
+            raise
         return self
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        self._stop()
+
+    def _stop(self) -> None:
         self._process.terminate()
         self._process.wait(20)
         os.close(self._to)
@@ -120,12 +136,10 @@ class Browser:
         sent = [event["params"] for event in self.events if event.get("method") == "Network.requestWillBeSent"]
         return [one["request"]["url"] for one in sent if not one["request"]["url"].startswith(("file:", "data:", "blob:"))]
 
-    def picture(self, to: Path, whole: bool = True) -> None:
-        """Screenshot, of the whole page or of the first screen."""
-        data = self.call("Page.captureScreenshot", captureBeyondViewport=whole, format="png")["data"]
-        to.write_bytes(base64.b64decode(data))
+    def picture(self, whole: bool = True) -> bytes:
+        """Screenshot, of the whole page or of the first screen, PNG."""
+        return base64.b64decode(self.call("Page.captureScreenshot", captureBeyondViewport=whole, format="png")["data"])
 
-    def paper(self, to: Path) -> None:
-        """The page as it prints, PDF."""
-        data = self.call("Page.printToPDF", printBackground=False, preferCSSPageSize=False, paperWidth=8.27, paperHeight=11.69)
-        to.write_bytes(base64.b64decode(data["data"]))
+    def paper(self) -> bytes:
+        """The page as it prints on A4, PDF."""
+        return base64.b64decode(self.call("Page.printToPDF", paperWidth=8.27, paperHeight=11.69)["data"])

@@ -1,0 +1,154 @@
+"""The pages in a real browser: quiet, drawn, within the width, verdict on the first screen, whole on paper."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from pages.browser import Browser
+from report import records
+
+from bandscan import report
+
+WIDE, PHONE, PAPER_PX = (1280, 800), (390, 844), 703  # 186 mm between the margins of A4 at 96 px to the inch
+
+
+def occupancy() -> str:
+    both = pd.concat([records.stations("fm", 60, records.HOSTILE), records.stations("am", 45)])
+    facts = {"title": records.HOSTILE[0], "region": "us", "rig": records.HOSTILE[8], "started_utc": "2031-05-03T10:00:00Z"}
+    return report.occupancy_page(both, **facts, cautions=records.HOSTILE, forged=True)  # type: ignore[arg-type]
+
+
+def baseline() -> str:
+    return report.baseline_page(records.baseline(names=records.HOSTILE))
+
+
+def check(hostile: bool = True) -> str:
+    lists = {"fm": records.baseline(names=records.HOSTILE), "am": records.baseline("am", 45, levels=False)}
+    return report.check_page(records.radio_check(hostile=hostile), lists)
+
+
+def show(browser: Browser, page: str, folder: Path, size: tuple[int, int]) -> None:
+    file = folder / "page.html"
+    file.write_text(page, encoding="utf-8")
+    browser.window(*size)
+    browser.open(file)
+
+
+def wait_for(browser: Browser, condition: str) -> None:
+    until = time.monotonic() + 10
+    while not browser.run(condition):
+        assert time.monotonic() < until, condition
+        time.sleep(0.05)
+
+
+# plots shown at this width, each with the library's drawing in it as wide as its place
+DRAWN = """(() => {
+  const shown = [...document.querySelectorAll('.plot')].filter(plot => plot.offsetParent !== null);
+  return shown.length > 0 && shown.every(plot => {
+    const drawing = plot.querySelector('.main-svg');
+    return drawing && plot.querySelector('.scatterlayer path, .scatterlayer text')
+      && Math.abs(drawing.getBoundingClientRect().width - plot.clientWidth) < 2;
+  });
+})()"""
+
+# pairs of labels or numerals of one plot whose boxes cover each other by more than a hair
+OVERLAPS = """[...document.querySelectorAll('.plot')].filter(plot => plot.offsetParent !== null).flatMap(plot => {
+  const boxes = [...plot.querySelectorAll('.annotation-text, .xtick text, .ytick text, .y2tick text')]
+    .map(one => [one.textContent, one.getBoundingClientRect()]);
+  return boxes.flatMap(([name, a], index) => boxes.slice(index + 1)
+    .filter(([, b]) => Math.min(a.right, b.right) - Math.max(a.left, b.left) > 1
+      && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 1)
+    .map(([other]) => `${name} on ${other}`));
+})"""
+
+
+@pytest.mark.parametrize("page", [occupancy, baseline, check], ids=lambda page: page.__name__)
+def test_a_page_full_of_hostile_text_is_quiet_drawn_and_within_its_width(browser: Browser, page, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    """At 1280 and at 390 px: no console error, no request, every plot drawn, no label on another, no sideways scrolling."""
+    show(browser, page(), tmp_path, WIDE)
+    title = browser.run("document.title")
+    for size in (WIDE, PHONE):
+        browser.window(*size)
+        wait_for(browser, DRAWN)
+        assert browser.run("document.documentElement.scrollWidth") <= size[0]
+        assert browser.run(OVERLAPS) == []
+    assert browser.complaints() == []
+    assert browser.requests() == []
+    assert browser.run("document.title") == title != "run"
+
+
+@pytest.mark.parametrize("size", [WIDE, PHONE], ids=["wide", "phone"])
+def test_the_first_screen_of_a_check_tells_verdict_reason_and_next_test(
+    browser: Browser, tmp_path: Path, size: tuple[int, int]
+) -> None:
+    """Without scrolling a reader sees the verdict of both bands, why, and what to do next, in letters of 15 px or more."""
+    show(browser, check(hostile=False), tmp_path, size)
+    seen = browser.run(
+        """[...document.querySelectorAll('.verdict')].map(box => ({
+          bottom: box.getBoundingClientRect().bottom, words: box.innerText,
+          letters: Math.min(...[...box.querySelectorAll('h2, dd')].map(one => parseFloat(getComputedStyle(one).fontSize)))}))"""
+    )
+    assert [box["words"].split()[0] for box in seen] == ["FM", "AM"]
+    for box in seen:
+        assert box["bottom"] <= size[1]
+        assert box["letters"] >= 15
+        for part in ("why", "next", "swap the antenna lead and the whip"):
+            assert part in box["words"]
+
+
+def test_a_hostile_name_stays_text_in_a_hover_box(browser: Browser, tmp_path: Path) -> None:
+    """plotly's own small markup is not to be had for a name: the box shows the tags as they were typed."""
+    show(browser, occupancy(), tmp_path, WIDE)
+    words = browser.run(
+        """(() => {
+          const place = document.querySelector('.plot.wide');
+          return place.data.flatMap((trace, curve) => trace.type !== 'scatter' ? [] : trace.x.map((_, point) => {
+            Plotly.Fx.hover(place, [{curveNumber: curve, pointNumber: point}]);
+            const box = place.querySelector('.hoverlayer');
+            return box.querySelector('a') ? 'a link!' : box.textContent;
+          }));
+        })()"""
+    )
+    assert any("<b>bold</b><a href=" in word for word in words)
+    assert not any("a link!" in word for word in words)
+    assert browser.complaints() == []
+
+
+def test_a_printed_page_has_its_dial_in_two_rows_and_fits_the_paper(browser: Browser, tmp_path: Path) -> None:
+    """Printing redraws the plots for the paper's width, shows the two-row dial, and nothing sticks out."""
+    show(browser, check(), tmp_path, WIDE)
+    browser.call("Emulation.setEmulatedMedia", media="print")
+    try:
+        browser.window(PAPER_PX, 1000)
+        browser.run("dispatchEvent(new Event('beforeprint'))")
+        shown = browser.run(
+            """[...document.querySelectorAll('.plot')].filter(plot => plot.offsetParent !== null)
+              .map(plot => [plot.className.replace(/js-plotly-plot/, '').trim(),
+                            plot.querySelector('.main-svg').getBoundingClientRect().width])"""
+        )
+        assert {name for name, _ in shown} == {"plot", "plot middle"}
+        assert all(width <= PAPER_PX for _, width in shown)
+        assert browser.run("document.documentElement.scrollWidth") <= PAPER_PX
+        assert browser.run(OVERLAPS) == []
+    finally:
+        browser.call("Emulation.setEmulatedMedia", media="")
+    assert browser.paper().startswith(b"%PDF")
+
+
+def test_facts_are_readable_with_scripts_off(browser: Browser, tmp_path: Path) -> None:
+    """Without scripts there is no plot, but the verdict, the words of each plot and the tables are all there."""
+    browser.call("Emulation.setScriptExecutionDisabled", value=True)
+    try:
+        show(browser, check(hostile=False), tmp_path, WIDE)
+        document = browser.call("DOM.getDocument", depth=-1)["root"]["nodeId"]
+        words = browser.call("DOM.getOuterHTML", nodeId=document)["outerHTML"]
+        drawn = browser.call("DOM.querySelectorAll", nodeId=document, selector=".main-svg")["nodeIds"]
+        rows = browser.call("DOM.querySelectorAll", nodeId=document, selector="tbody tr")["nodeIds"]
+    finally:
+        browser.call("Emulation.setScriptExecutionDisabled", value=False)
+    assert drawn == []
+    assert len(rows) > 100
+    assert "Of 60 stations on the list 35 heard, 22 missed" in words

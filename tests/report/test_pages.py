@@ -1,0 +1,262 @@
+"""What stands on the pages: the facts in words and tables, whole and escaped, without a browser."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import pandas as pd
+import pytest
+from report import records
+
+from bandscan import report, tables
+from bandscan.errors import TableError, UsageError
+from bandscan.model import BandCheck, Expected, Interval, RadioCheck
+from bandscan.report.check import check_page
+
+LIMIT_BYTES = 6_000_000
+
+
+def occupancy(stations: pd.DataFrame, **more: object) -> str:
+    facts = {"title": "Wednesday", "region": "us", "rig": "bench whip", "started_utc": "2031-05-03T10:00:00Z"}
+    return report.occupancy_page(stations, **{**facts, "cautions": [], "forged": False, **more})  # type: ignore[arg-type]
+
+
+def hostile_pages() -> dict[str, str]:
+    lists = {"fm": records.baseline(names=records.HOSTILE), "am": records.baseline("am", 45, levels=False)}
+    return {
+        "occupancy": occupancy(records.stations(names=records.HOSTILE), title=records.HOSTILE[0], rig=records.HOSTILE[8]),
+        "baseline": report.baseline_page(lists["fm"]),
+        "check": report.check_page(records.radio_check(hostile=True), lists),
+    }
+
+
+class Reader(HTMLParser):
+    """The page's words and tags as a browser would see them, scripts and styles left out."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__(convert_charrefs=True)
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.words = ""
+        self.scripts: list[str] = []
+        self._inside = ""
+        self.feed(page)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+        self._inside = tag if tag in ("script", "style") else ""
+
+    def handle_endtag(self, tag: str) -> None:
+        self._inside = ""
+
+    def handle_data(self, data: str) -> None:
+        if self._inside == "script":
+            self.scripts.append(data)
+        elif not self._inside:
+            self.words += data
+
+    def count(self, tag: str) -> int:
+        return sum(one == tag for one, _ in self.tags)
+
+
+def plots(page: str) -> list[dict[str, object]]:
+    return [json.loads(text) for text in re.findall(r'<script type="application/json">(.*?)</script>', page, re.DOTALL)]
+
+
+@pytest.mark.parametrize("kind", ["occupancy", "baseline", "check"])
+def test_hostile_text_stays_text(kind: str) -> None:
+    """Names with markup add no element, no address and no template value; all scripts are the page's own."""
+    page = hostile_pages()[kind]
+    reader = Reader(page)
+    assert reader.count("img") == 0
+    assert all(
+        attributes.get("href", "#").startswith(("#", "data:,")) for tag, attributes in reader.tags if tag in ("a", "link")
+    )
+    assert not any(key.startswith("on") for _, attributes in reader.tags for key in attributes)
+    assert "document.title=" not in "".join(script for script in reader.scripts if len(script) < 4000)
+    assert "\u202e" not in page
+    assert "\x1b" not in page
+    assert "W" * 700 not in page
+    assert "{{ 7 * 7 }}" in page or "{{ 7 * 7 }}" in reader.words or kind == "baseline"
+    assert len(page.encode()) < LIMIT_BYTES
+
+
+def test_the_library_is_in_the_page_once() -> None:
+    """plotly is embedded, once, and no element loads anything."""
+    reader = Reader(occupancy(records.stations()))
+    assert sum(len(script) > 1_000_000 for script in reader.scripts) == 1
+    assert not any("src" in attributes for _, attributes in reader.tags)
+
+
+def test_the_band_s_facts_stand_in_words_and_table() -> None:
+    """With scripts off the page still tells each station, its level with unit and doubt, and what the rest holds."""
+    stations = records.stations(how_many=12)
+    words = " ".join(Reader(occupancy(stations, cautions=["2 % of the samples at full scale"])).words.split())
+    assert "101 channels covered, 12 stations" in words
+    assert "1 sideband, 1 phantom, 1 spur, 1 unsure, 85 empty" in words
+    assert "dBFS, uncalibrated" in words
+    assert "2 % of the samples at full scale" in words
+    first = stations[stations["holds"] == "station"].iloc[0]
+    assert f"{first['channel_hz'] / 1e6:.1f} {first['level_dbfs']:.1f} 0.3" in words
+    assert "edge; truncated" in words
+
+
+def test_tables_name_their_rows_and_columns() -> None:
+    """Each table has a caption, each column and row a heading with its scope."""
+    reader = Reader(report.check_page(records.radio_check(), {"fm": records.baseline()}))
+    assert reader.count("table") == reader.count("caption") > 3
+    scopes = [attributes.get("scope") for tag, attributes in reader.tags if tag == "th"]
+    assert set(scopes) == {"col", "row"}
+    assert scopes.count("row") >= 60
+
+
+def test_each_channel_that_holds_something_has_one_stem() -> None:
+    """The wide plot draws every level once, with the sign of what the channel holds; empty channels have none."""
+    stations = records.stations(how_many=20)
+    wide = plots(occupancy(stations))[0]
+    heads = sum(len(trace["x"]) for trace in wide["data"] if trace["type"] == "scatter")  # type: ignore[attr-defined]
+    assert heads == 24
+    assert not any("lines" in trace.get("mode", "") for trace in wide["data"])  # type: ignore[attr-defined]
+
+
+def test_calibrated_levels_are_shown_in_dbuv() -> None:
+    """Where every station has a calibrated level the page is in dBuV, noise lifted alike; no word of uncalibrated is left."""
+    stations = records.stations(how_many=10)
+    stations["level_dbuv"] = stations["level_dbfs"] + 100.0
+    page = occupancy(stations)
+    words = " ".join(Reader(page).words.split())
+    assert "uncalibrated" not in words
+    assert "8 dBuV (median of the channels)" in words  # noise -92 dBFS lifted by 100 dB
+
+
+def test_one_station_without_calibration_keeps_the_page_uncalibrated() -> None:
+    """Two units cannot share an axis."""
+    stations = records.stations(how_many=10)
+    stations["level_dbuv"] = stations["level_dbfs"] + 100.0
+    stations.loc[stations["holds"] == "station", "level_dbuv"] = [float("nan"), *[50.0] * 9]
+    assert "dBFS, uncalibrated" in Reader(occupancy(stations)).words
+
+
+def test_a_radio_s_threshold_is_told_with_its_interval() -> None:
+    """The dashed line across the stems is named, with unit and 95 % interval."""
+    page = occupancy(records.stations(), threshold={"fm": Interval(-62.0, -65.0, -59.0)})
+    assert "-62 dBFS (95 %: -65 to -59)" in Reader(page).words
+    assert [shape["y0"] for shape in plots(page)[0]["layout"]["shapes"]] == [-62.0]  # type: ignore[index]
+
+
+def test_made_signals_say_so_on_every_page_and_text() -> None:
+    """Nothing forged can be taken for a reception."""
+    stations, radio = records.stations(how_many=5), replace(records.radio_check(), forged=True)
+    baseline = replace(records.baseline(), forged=True)
+    for page in (occupancy(stations, forged=True), report.baseline_page(baseline), report.check_page(radio, {"fm": baseline})):
+        assert "Made signals." in Reader(page).words
+    for text in (
+        report.occupancy_text(stations, title="", rig="", started_utc="", cautions=[], forged=True),
+        report.baseline_text(baseline),
+        report.check_text(radio),
+    ):
+        assert "MADE SIGNALS" in text
+    assert "Made signals." not in Reader(occupancy(stations)).words
+
+
+def test_the_check_begins_with_verdict_reason_and_next_test() -> None:
+    """Each band's verdict, why and next stand before anything else of the page's body."""
+    words = " ".join(Reader(report.check_page(records.radio_check(), {"fm": records.baseline()})).words.split())
+    body = words.index("Radio check")
+    places = [
+        words.index(part, body)
+        for part in ("FM falls short", "12 dB deafer than the known-good sets", "swap the antenna lead", "AM cannot tell")
+    ]
+    assert places == sorted(places)
+    assert max(places) < words.index("by the dial", body)
+
+
+def test_the_check_says_what_it_does_not_prove_and_what_can_hurt() -> None:
+    """The limits, the bench's cautions and the sheet's own are on every check page."""
+    words = " ".join(Reader(report.check_page(records.radio_check(), {})).words.split())
+    for part in (
+        "What this does not prove",
+        "ground polarity",
+        "local codes",
+        "licensed or qualified person",
+        "supply_v is not noted on the sheet",
+    ):
+        assert part in words
+
+
+def test_missed_heard_and_extra_are_drawn_apart() -> None:
+    """The strip's signs count what the record says: hollow for missed, filled for heard, numbered crosses for extras."""
+    band = records.band_check("fm")
+    page = report.check_page(replace(records.radio_check(), bands={"fm": band}), {"fm": records.baseline()})
+    above = [trace for trace in plots(page)[0]["data"] if trace.get("yaxis") != "y2"]  # type: ignore[attr-defined]
+    hollow = sum(len(trace["x"]) for trace in above if trace["marker"]["color"] == "#ffffff" and trace["mode"] == "markers")
+    assert hollow == sum(one.heard is False for one in band.stations)
+    below = [trace for trace in plots(page)[0]["data"] if trace.get("yaxis") == "y2"]  # type: ignore[attr-defined]
+    crosses = [trace for trace in below if trace["marker"]["symbol"] == "x-thin"]
+    assert [len(trace["x"]) for trace in crosses] == [2]  # the third extra has no place on the dial
+    assert "image of 100.7 MHz" in Reader(page).words
+
+
+def test_every_figure_of_a_finding_is_shown() -> None:
+    """A finding shows its text, evidence, weight and next test, and its evidence has a row of its own in the strip."""
+    page = report.check_page(records.radio_check(), {"fm": records.baseline()})
+    words = " ".join(Reader(page).words.split())
+    assert "deaf: stations below -60 dBFS are lost" in words
+    assert "Weight 5.2." in words
+    assert "Next test: swap lead and whip" in words
+    assert plots(page)[0]["layout"]["yaxis2"]["ticktext"][-2:] == ["<b>A</b>", "<b>B</b>"]  # type: ignore[index]
+
+
+def bare(**more: object) -> BandCheck:
+    """A band judged from a bare total: no list, no dial, no levels."""
+    band = replace(records.band_check("fm", threshold_db=None, verdict="cannot tell"), stations=(), extras=(), findings=())
+    return replace(band, dial_points=(), lamp_expected=None, lamp_lit=None, **more)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        pytest.param(lambda band: bare(), id="bare total"),
+        pytest.param(lambda band: bare(expected=Expected(3, 4.0, 6)), id="bare total with a reference"),
+        pytest.param(lambda band: replace(band, stations=band.stations[:1]), id="one station"),
+        pytest.param(lambda band: replace(band, spread_db=None), id="no fitted curve"),
+        pytest.param(lambda band: replace(band, threshold_db=Interval(-58.0, None, -50.0)), id="one-sided"),
+        pytest.param(
+            lambda band: replace(band, stations=(replace(band.stations[0], level_db=None), *band.stations[1:])),
+            id="one level missing",
+        ),
+        pytest.param(lambda band: replace(band, unit='<b>dBFS"</b>'), id="a strange unit"),
+        pytest.param(lambda band: replace(band, findings=band.findings * 5), id="ten findings"),
+    ],
+)
+def test_thin_evidence_still_makes_a_page(change: Callable[[BandCheck], BandCheck]) -> None:
+    """Whatever a record leaves empty, page and text are made, and nothing reads nan or None."""
+    radio: RadioCheck = replace(records.radio_check(), bands={"fm": change(records.band_check("fm"))})
+    for text in (Reader(check_page(radio, {})).words, report.check_text(radio)):
+        assert not re.search(r"\b(nan|None|NA)\b", text)
+        assert "<NA>" not in text
+
+
+def test_an_empty_survey_says_so() -> None:
+    """No channel, no plot, and a sentence that says why."""
+    page = occupancy(tables.empty(tables.STATIONS))
+    assert "No channel was covered" in Reader(page).words
+    assert not plots(page)
+
+
+def test_a_band_without_levels_is_drawn_and_says_so() -> None:
+    """A list made from sweeps has stations but no levels."""
+    page = report.baseline_page(records.baseline("am", 45, levels=False))
+    assert "The list has no levels: it was made from sweeps." in Reader(page).words
+    assert plots(page)[0]["layout"]["yaxis"]["title"]["text"] == "no levels"  # type: ignore[index]
+
+
+def test_wrong_input_is_refused() -> None:
+    """A table without its columns and an unknown region are errors, not pages."""
+    with pytest.raises(TableError, match=r"stations.csv: columns missing"):
+        occupancy(records.stations().drop(columns="holds"))
+    with pytest.raises(UsageError, match="no band plan 'mars' 'fm'"):
+        occupancy(records.stations(), region="mars")

@@ -1,0 +1,88 @@
+"""Text from data is washed, figures wear units and doubts."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+from report.records import HOSTILE
+
+from bandscan.model import Expected, Interval, Reference
+from bandscan.report import words
+
+
+@pytest.mark.parametrize("text", HOSTILE)
+def test_washed_text_is_one_short_visible_line(text: str) -> None:
+    """No control, escape or direction character is left, and no more than the limit."""
+    washed = words.name(text)
+    assert 0 < len(washed) <= words.NAME_LIMIT
+    assert washed.isprintable()
+    for forbidden in ("\u202e", "\x1b", "\x07", "\n"):
+        assert forbidden not in washed
+
+
+def test_a_cut_text_says_so() -> None:
+    """What was left out is marked, even where only dropped characters were beyond the limit's tenfold."""
+    assert words.plain("A" * 50, 10) == "AAAAAAAAA…"
+    assert words.plain("\u200b" * 200 + "B", 10) == "…"
+    assert words.plain("short", 10) == "short"
+
+
+def test_a_flood_of_marks_is_thinned() -> None:
+    """Two combining marks stay on a letter, as real spelling needs; the rest, which would cover other lines, go."""
+    assert words.plain("a" + "\u0301" * 50 + "b") == "a\u0301\u0301b"
+
+
+@pytest.mark.parametrize("nothing", [None, pd.NA, float("nan"), ""])
+def test_missing_values_are_empty(nothing: object) -> None:
+    """An empty cell shows nothing, never the word nan."""
+    assert words.plain(nothing) == ""
+
+
+def test_hover_text_has_no_markup_of_its_own() -> None:
+    """plotly reads a few tags in hover boxes; those of a name are spelled out."""
+    assert words.hover("<b>x</b> & y", "", "z") == "&lt;b&gt;x&lt;/b&gt; &amp; y<br>z"
+
+
+def test_numbers_hide_nothing_and_invent_nothing() -> None:
+    """Missing figures are empty, and no figure reads minus zero."""
+    assert words.number(None) == words.number(pd.NA) == words.number(float("nan")) == ""
+    assert words.number(-0.04) == "0.0"
+    assert words.number(-34.25, 0) == "-34"
+
+
+def test_intervals_are_told_one_sided_where_they_are() -> None:
+    """An open side is told as at most or at least, never as a figure."""
+    assert words.interval(Interval(-58.2, -61, -55), "dBFS") == "-58 dBFS (95 %: -61 to -55)"
+    assert words.interval(Interval(-70, None, -66), "dBFS") == "at most -66 dBFS (95 %)"
+    assert words.interval(Interval(None, -40, None), "dBFS") == "at least -40 dBFS (95 %)"
+    assert words.interval(Interval(None, None, None), "dBFS") == "not bounded by the evidence"
+
+
+def test_the_comparison_says_which_way() -> None:
+    """Positive is deafer, negative keener; without a reference there is no figure."""
+    assert words.against(Interval(12, 7, 17)) == "12 dB deafer than the reference (95 %: 7 dB deafer to 17 dB deafer)"
+    assert words.against(Interval(-3, -6, 0.2)) == "3 dB keener than the reference (95 %: 6 dB keener to 0 dB)"
+    assert words.against(Interval(9, 4, None)) == "9 dB deafer than the reference (95 %: 4 dB deafer to no bound)"
+    assert words.against(None) == "cannot be compared: there is no reference"
+
+
+def test_what_is_assumed_is_called_assumed() -> None:
+    """A reference that nobody measured says so; none at all says how to get one."""
+    told = words.reference(Reference(10.0, 6.0, "assumed", "dBFS"))
+    assert told.startswith("assumed, not measured: half heard at 10 dBFS, uncalibrated ±6 dB")
+    assert "--known-good" in words.reference(Reference(None, None, "none", ""))
+    assert "--known-good" in words.expected(None)
+    assert words.expected(Expected(44, 48.2, 53)) == "expected 44 to 53 (95 %; middle 48)"
+
+
+def test_chances_are_never_certain() -> None:
+    """No model is sure to a hundredth of a percent."""
+    assert [words.chance(p) for p in (0.0, 0.004, 0.5, 0.994)] == ["under 1", "under 1", "50", "over 99"]
+
+
+def test_long_lists_of_channels_are_cut_with_a_count() -> None:
+    """At most twelve channels are written out; the rest is a number."""
+    told = words.channels("fm", [88_100_000 + 200_000 * k for k in range(15)])
+    assert told.startswith("88.1, 88.3, ")
+    assert told.endswith("90.3 and 3 more MHz")
+    assert words.channels("am", []) == "none"
