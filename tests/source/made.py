@@ -6,11 +6,15 @@ import io
 import json
 import struct
 import tarfile
+import tempfile
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+
+from bandscan.errors import RecordingError
+from bandscan.source import RawFormat, read
 
 # Stored numbers as numpy or struct name them, with zero and the code that stands for 1.0.
 CODES = {
@@ -111,3 +115,53 @@ def wav(
     kind = riff or (b"RF64" if ds64_size is not None else b"RIFX" if order == ">" else b"RIFF")
     total = 0xFFFFFFFF if ds64_size is not None else min(len(whole), 0xFFFFFFFF)
     return kind + struct.pack(f"{order}I", total) + whole
+
+
+def use(path: Path, raw: RawFormat | None = None, centre_hz: float | None = 98e6) -> bool:
+    """Read a file as a user would and hold what comes to what a capture promises; False where it was refused in one line."""
+    try:
+        captures = read(path, raw, centre_hz)
+    except RecordingError as error:
+        line = str(error)
+        assert line.isprintable()
+        return False
+    assert captures
+    for capture in captures:
+        samples = capture.samples
+        assert len(samples) > 0
+        for start in {0, len(samples) // 2, len(samples) - 3, -5}:
+            assert np.isfinite(samples.frames(start, 3, 16, 12).view(np.float32)).all()
+        assert 1e3 <= capture.rate_hz <= 1e9
+        assert 0 <= capture.centre_hz <= 1e11
+        assert capture.started_utc == "" or capture.started_utc.endswith("Z")
+        assert all(word.isprintable() for word in (capture.name, capture.rig, capture.survey_id, *capture.notes))
+        assert set(capture.remarks) <= {"truncated"}
+    return True
+
+
+def good_files() -> dict[str, bytes]:
+    """One good file of each kind, by name."""
+    data = stored(signal(200), "ci16_le")
+    two = [{"core:sample_start": 0, "core:frequency": 89e6}, {"core:sample_start": 90, "core:frequency": 91e6}]
+    meta = json.dumps(metadata("ci16_le", captures=two, bandscan_rig="loft", bandscan_gain_db=3.5)).encode()
+    with tempfile.TemporaryDirectory() as place:
+        members = {"x/x.sigmf-meta": meta, "x/x.sigmf-data": data}
+        tars = [archive(Path(place, "x"), members, form).read_bytes() for form in (tarfile.PAX_FORMAT, tarfile.GNU_FORMAT)]
+    return {
+        "meta": meta,
+        "pax.sigmf": tars[0],
+        "gnu.sigmf": tars[1],
+        "plain.wav": wav(data, 16),
+        "big.wav": wav(stored(signal(200), "ci24_be"), 24, order=">", extensible=True),
+        "long.wav": wav(stored(signal(200), "cf32_le"), 32, real=True, size=0xFFFFFFFF, ds64_size=1600),
+        "stream.wav": wav(data, 16, size=0, before=b"LIST\x05\x00\x00\x00hello\x00"),
+        "bare.iq": stored(signal(200), "cf32_le"),
+    }
+
+
+def put(place: Path, name: str, data: bytes) -> Path:
+    """The file in a folder; metadata come with their data."""
+    if name == "meta":
+        return pair(place, "x", stored(signal(200), "ci16_le"), data)
+    (place / name).write_bytes(data)
+    return place / name
