@@ -1,0 +1,188 @@
+"""One AM channel against textbook relations: carrier, depth, sidebands, 25 Hz pilot, and noise that is no carrier."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import numpy.typing as npt
+import pytest
+import scipy.stats
+
+from bandscan.dsp import am
+from bandscan.dsp.am import CarrierSum
+
+RATE_HZ, LENGTH = 12_000.0, 24_000  # two seconds
+AT_S = np.arange(LENGTH) / RATE_HZ
+Real = npt.NDArray[np.float64]
+
+
+def station(
+    depth: float = 0.0,
+    tone_hz: float = 400.0,
+    *,
+    quadrature: Real | float = 0.0,
+    in_phase: Real | float = 0.0,
+    carrier_hz: float = 0.0,
+    phase: float = 0.7,
+    amplitude: float = 0.01,
+) -> npt.NDArray[np.complex128]:
+    """A carrier of -40 dBFS with a tone of a given depth and whatever else stands in phase or in quadrature with it."""
+    envelope = 1 + depth * np.cos(2 * np.pi * tone_hz * AT_S) + in_phase + 1j * quadrature
+    return amplitude * envelope * np.exp(1j * (2 * np.pi * carrier_hz * AT_S + phase))
+
+
+def white(snr_db: float, seed: int, amplitude: float = 0.01, length: int = LENGTH) -> npt.NDArray[np.complex128]:
+    """Noise that leaves a carrier of `amplitude` snr_db over it in 10 kHz."""
+    power = amplitude**2 * 10 ** (-snr_db / 10) * RATE_HZ / 10e3
+    parts = np.random.default_rng(seed).standard_normal((2, length)) * math.sqrt(power / 2)
+    return parts[0] + 1j * parts[1]
+
+
+def measured(*segments: npt.NDArray[np.complexfloating]) -> CarrierSum:
+    """The sum over some segments."""
+    found = CarrierSum(len(segments[0]), RATE_HZ)
+    for segment in segments:
+        found.add(segment.astype(np.complex64))
+    return found
+
+
+# 47 CFR 73.1545: 20 Hz; 100 ppm of a receiver's clock at 1.6 MHz is 160 Hz on top
+@pytest.mark.parametrize("carrier_hz", [-176.3, -20.0, -0.25, 0.0, 0.125, 19.99, 176.3])
+def test_a_carriers_level_and_frequency_are_read(carrier_hz: float) -> None:
+    """With 30 dB in the channel, on a bin, between two and at the edge of the search: 0.1 dB and 0.02 Hz (issue 4)."""
+    line, is_carrier = measured(station(0.3, 1_000, carrier_hz=carrier_hz) + white(30, 1)).line()
+    assert is_carrier
+    assert line.offset_hz == pytest.approx(carrier_hz, abs=0.02)
+    assert 10 * math.log10(line.power) == pytest.approx(-40.0, abs=0.1)
+
+
+@pytest.mark.parametrize("tone_hz", [50.0, 120.0, 400.0, 1_000.0, 4_500.0])
+@pytest.mark.parametrize("depth", [0.3, 0.8, 1.0])
+def test_a_tones_depth_and_sidebands_are_those_of_the_textbook(depth: float, tone_hz: float) -> None:
+    """Depth of a tone is its peak; both sidebands together stand m^2/2 over the carrier: 30 % -13.47, 100 % -3.01 dB."""
+    found = measured(station(depth, tone_hz) + white(50, 2))
+    assert found.depth() == pytest.approx(depth, abs=0.02)
+    assert 10 * math.log10(found.sidebands()) == pytest.approx(10 * math.log10(depth**2 / 2), abs=0.1)
+
+
+@pytest.mark.parametrize("snr_db", [20.0, 25.0, 30.0, 40.0])
+def test_noise_is_taken_off_the_depth(snr_db: float) -> None:
+    """Speech-like depth (normal, limited) within 0.05 from 20 dB up (issue 4), against the same programme without noise."""
+    rng = np.random.default_rng(3)
+    slow = np.convolve(rng.standard_normal(LENGTH), np.hanning(12), "same")
+    programme = 0.75 * np.tanh(slow / slow.std())
+    programme -= programme.mean()
+    want = float(np.percentile(np.abs(programme), 99.5))
+    found = measured(station(in_phase=programme) + white(snr_db, 4))
+    assert found.depth() == pytest.approx(want, abs=0.05)
+
+
+def test_an_unmodulated_carrier_has_neither_depth_nor_sidebands() -> None:
+    """A bare carrier over noise: sidebands 0, depth what noise in phase leaves at 99.5 % and no more."""
+    found = measured(station() + white(30, 5))
+    assert found.sidebands() == 0
+    assert found.depth() < 0.12  # 2.81 sigma (tables) of noise 33 dB down in each component, before anything is taken off
+
+
+def test_bare_carriers_are_rarely_taken_for_modulated() -> None:
+    """At 4.5 standard deviations of the excess (normal tables: 3.4e-6) none of 300 bare carriers shows sidebands."""
+    carrier, length = station()[: LENGTH // 4], LENGTH // 4
+    bare = [measured(carrier + white(10, 1000 + seed, length=length)) for seed in range(300)]
+    assert sum(found.sidebands() > 0 for found in bare) == 0
+
+
+def test_a_neighbours_splatter_is_no_modulation() -> None:
+    """A line on one side only is as strong in quadrature as in phase (textbook): no sidebands, though as strong as 60 %."""
+    splatter = 0.3 * np.exp(2j * np.pi * 3_000 * AT_S)
+    found = measured(station(in_phase=splatter.real, quadrature=splatter.imag) + white(40, 6))
+    assert found.sidebands() < 1e-4
+
+
+@pytest.mark.xfail(
+    reason="all that stands in quadrature is taken for noise and off the depth, a stereo station's difference too"
+)
+def test_quadrature_modulation_is_not_depth() -> None:
+    """Stereo's difference stands in quadrature: with 40 % of it the depth stays that of the sum, 30 %."""
+    side = 0.4 * np.cos(2 * np.pi * 700 * AT_S)
+    assert measured(station(0.3, quadrature=side) + white(50, 7)).depth() == pytest.approx(0.3, abs=0.02)
+
+
+# C-QUAM: 25 Hz (second-hand) at 5 % (from memory), receivers' sheets test at 4 % (from memory)
+@pytest.mark.parametrize("pilot", [0.04, 0.05])
+@pytest.mark.parametrize("snr_db", [10.0, 30.0])
+def test_the_stereo_pilot_is_found(pilot: float, snr_db: float) -> None:
+    """25 Hz in quadrature beside a programme at 10 dB in the channel (issue 4)."""
+    tone = pilot * np.sin(2 * np.pi * 25 * AT_S + 1)
+    segments = [station(0.5, quadrature=tone, carrier_hz=7.3) + white(snr_db, seed) for seed in (8, 9)]
+    assert measured(*segments).stereo()
+
+
+@pytest.mark.parametrize("hum", [0.02, 0.05, 0.1])
+def test_25_hz_in_phase_is_no_stereo_pilot(hum: float) -> None:
+    """A programme's or a supply's 25 Hz modulates in phase with the carrier: no pilot."""
+    wave = hum * np.cos(2 * np.pi * 25 * AT_S)
+    assert not measured(station(0.5, in_phase=wave) + white(30, 10)).stereo()
+
+
+@pytest.mark.parametrize("line_hz", [22.0, 28.0, 30.0])
+def test_other_lines_in_quadrature_are_no_stereo_pilot(line_hz: float) -> None:
+    """Three hertz beside 25 Hz something else turns the phase."""
+    wave = 0.05 * np.sin(2 * np.pi * line_hz * AT_S)
+    assert not measured(station(0.5, quadrature=wave) + white(30, 11)).stereo()
+
+
+def test_mono_stations_are_rarely_taken_for_stereo() -> None:
+    """At a stated false rate of 1e-4, among 200 mono stations at 15 dB more than one has a probability of 2e-4."""
+    mono = station(0.5, carrier_hz=3.3)
+    found = [measured(mono + white(15, 2000 + seed)) for seed in range(200)]
+    assert sum(one.stereo() for one in found) <= 1
+
+
+@pytest.mark.xfail(reason="the slowing filter droops within the surroundings that the line is held against: 5 times too often")
+@pytest.mark.parametrize("seconds", [0.25, 1.0])
+def test_noise_is_taken_for_a_carrier_as_seldom_as_stated(seconds: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    """At a stated rate of 2 % no more of 400 channels of noise show a carrier than the binomial allows (1e-5)."""
+    monkeypatch.setattr(am, "FALSE_RATE", 0.02)
+    length = round(seconds * RATE_HZ)
+    found = [measured(white(0, 3000 + seed, length=length)).line()[1] for seed in range(400)]
+    assert sum(found) <= scipy.stats.binom.isf(1e-5, 400, 0.02)
+
+
+def test_a_weak_carrier_is_found_under_the_channels_noise() -> None:
+    """Two seconds resolve 0.5 Hz: a carrier 10 dB under the noise in 10 kHz still stands 31 dB over that of its own bin.
+
+    10 log10(10 kHz / 0.75 Hz) = 41.2 dB, Hann's bin being 1.5 x 0.5 Hz wide.
+    """
+    found = measured(station() + white(-10, 12))
+    line, is_carrier = found.line()
+    assert is_carrier
+    assert 10 * math.log10(line.ratio) == pytest.approx(31.2, abs=1.5)
+
+
+def test_segments_are_averaged() -> None:
+    """Four segments whose phases jump give the same level, depth and sidebands as one."""
+    segments = [station(0.5, phase=phase) + white(40, 20 + k) for k, phase in enumerate((0.0, 2.0, -1.0, 3.0))]
+    found = measured(*segments)
+    assert found.segments == 4
+    assert 10 * math.log10(found.line()[0].power) == pytest.approx(-40.0, abs=0.05)
+    assert found.depth() == pytest.approx(0.5, abs=0.02)
+
+
+def test_nothing_and_silence_are_no_carrier() -> None:
+    """No segment, or zeros: no carrier, no depth, no sidebands, no stereo, and no figure that is infinite."""
+    for found in (CarrierSum(LENGTH, RATE_HZ), measured(np.zeros(LENGTH))):
+        line, is_carrier = found.line()
+        assert not is_carrier
+        assert line.power == 0
+        assert math.isnan(found.depth())
+        assert found.sidebands() == 0
+        assert not found.stereo()
+
+
+@pytest.mark.parametrize("length", [480, 500, 1_000])
+def test_short_segments_are_measured(length: int) -> None:
+    """From 40 ms up a carrier's level is read within 0.3 dB."""
+    line, is_carrier = measured(station(0.3, 1_000)[:length] + white(40, 30)[:length]).line()
+    assert is_carrier
+    assert 10 * math.log10(line.power) == pytest.approx(-40.0, abs=0.3)
