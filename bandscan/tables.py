@@ -59,6 +59,13 @@ _LEVELS = (
     Column("level_dbuv", "float", "dBuV", "level at the antenna socket; empty unless calibrated", True),
 )
 
+_DOUBTS = (
+    Column("noise_sd_db", "float", "dB", "standard uncertainty of the noise", True),
+    Column("carrier_sd_hz", "float", "Hz", "standard uncertainty of the carrier, the receiver's clock apart", True),
+    Column("pilot_dev_sd_hz", "float", "Hz", "FM: standard uncertainty of the pilot's deviation", True),
+    Column("peak_dev_sd_hz", "float", "Hz", "FM: standard uncertainty of the peak deviation", True),
+)
+
 # What `measure` sees in one channel of one recording, before anything is decided. Powers are per channel.
 READINGS = Table(
     "readings",
@@ -101,6 +108,7 @@ READINGS = Table(
         Column("sideband_db", "float", "dB", "AM: sideband power over the carrier", True),
         Column("overload_share", "float", "0..1", "share of the recording's samples at full scale"),
         _REMARKS,
+        *_DOUBTS,
     ),
 )
 
@@ -123,6 +131,7 @@ SURVEY = Table(
         Column("am_depth", "float", "0..1.3", "AM: 99.5th percentile of abs(in-phase envelope / carrier - 1)", True),
         Column("am_stereo", "bool", "", "AM: the 25 Hz stereo pilot is there", True),
         _REMARKS,
+        *_DOUBTS,
     ),
 )
 
@@ -243,6 +252,11 @@ _DECIMALS = {"dB": 2, "dBFS": 2, "dBuV": 2, "see level_unit": 2, "Hz": 3}
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
+def disarmed(text: str) -> str:
+    """A text that a spreadsheet would take for a formula gets a leading `'`; any other stays as it is."""
+    return f"'{text}" if text.startswith(_FORMULA) else text
+
+
 def to_csv(frame: pd.DataFrame, table: Table) -> str:
     """The table as a file shows it: checked, rounded, `true` and `false`, empty for what is not known.
 
@@ -257,7 +271,7 @@ def to_csv(frame: pd.DataFrame, table: Table) -> str:
         elif column.dtype == "float":
             series = series.round(_DECIMALS.get(column.unit, 4)) + 0.0  # no -0.0
         elif column.dtype == "text":
-            series = series.map(lambda text: f"'{text}" if text.startswith(_FORMULA) else text, na_action="ignore")
+            series = series.map(disarmed, na_action="ignore")
         shown[column.name] = series
     return pd.DataFrame(shown, columns=table.names).to_csv(index=False, lineterminator="\n")
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bandscan.shop.make import SHOP_VARIABLE, find_shop, make_shop
-from bandscan.shop.names import read_names
+from bandscan.shop.names import read_names, with_names
 from bandscan.shop.settings import AM_FEEDS, SETTINGS, Family, Rig, Shop, load
 
 __all__ = [
@@ -17,4 +17,5 @@ __all__ = [
     "load",
     "make_shop",
     "read_names",
+    "with_names",
 ]

@@ -99,3 +99,10 @@ def _row(
     if count not in ("yes", "no"):
         wrong.append(f"row {number} count {cell['count']!r} (accepted: yes or no)")
     return {**cell, "band": band, "channel_hz": channel, "count": count}
+
+
+def with_names(stations: pd.DataFrame, names: pd.DataFrame) -> pd.DataFrame:
+    """STATIONS with the shop's own names."""
+    own = {(row.band, row.channel_hz): row.name_ for row in names.rename(columns={"name": "name_"}).itertuples()}
+    called = [own.get(place) for place in zip(stations["band"], stations["channel_hz"], strict=True)]
+    return tables.check(stations.assign(name=pd.Series(called, index=stations.index, dtype="string")), tables.STATIONS)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
 from typing import Any
 
@@ -12,17 +12,13 @@ from bandscan.store.connection import Connection
 
 @dataclass(frozen=True)
 class KnownGood:
-    """The threshold of a radio known to be good, in the unit of its rig's levels; a bound is None where there is none."""
+    """A check of a radio known to be good: `json` is its check.json, which tells its thresholds."""
 
     family: str
     radio: str
-    band: str
-    rig: str
-    unit: str
-    threshold_db: float
-    low_db: float | None
-    high_db: float | None
+    job: str
     made_utc: str
+    json: str
 
 
 @dataclass(frozen=True)
@@ -62,26 +58,33 @@ class IssuedLog(Connection):
         found = self.rows("SELECT csv, json FROM baselines WHERE band = ? AND rig = ? ORDER BY id DESC LIMIT 1", band, rig)
         return (found[0][0], found[0][1]) if found else None
 
-    def keep_check(self, issued: Issued, known_good: Sequence[KnownGood] = ()) -> None:
-        """Keep a check as issued, and what it tells of a set known to be good.
+    def listed_rigs(self, band: str) -> list[str]:
+        """Rigs of which there are reference lists of this band, by name."""
+        return [rig for (rig,) in self.rows("SELECT DISTINCT rig FROM baselines WHERE band = ? ORDER BY rig", band)]
 
-        A known-good sheet that comes again replaces what it told before.
+    def keep_check(self, issued: Issued, rigs: Mapping[str, str] | None = None) -> None:
+        """Keep a check as issued.
+
+        Args:
+            issued: the check.
+            rigs: the rig of each band, where the radio is known to be good; a sheet that comes again then takes its own place.
         """
         with self.transaction():
             number = self.insert("checks", {**asdict(issued), "lists": json.dumps(issued.lists)})
-            for one in known_good:
+            for band, rig in (rigs or {}).items():
                 self.db.execute(
-                    "DELETE FROM known_good WHERE band = ? AND rig = ? AND unit = ?"
-                    " AND checked IN (SELECT id FROM checks WHERE sheet = ?)",
-                    (one.band, one.rig, one.unit, issued.sheet),
+                    "DELETE FROM known_good WHERE band = ? AND rig = ? AND checked IN (SELECT id FROM checks WHERE sheet = ?)",
+                    (band, rig, issued.sheet),
                 )
-                self.insert("known_good", {**asdict(one), "checked": number})
+                self.insert("known_good", {"checked": number, "band": band, "rig": rig})
 
-    def known_good(self, band: str, rig: str, unit: str) -> list[KnownGood]:
+    def known_good(self, band: str, rig: str) -> list[KnownGood]:
         """Sets known to be good, in the order in which they were recorded."""
         names = ", ".join(field.name for field in fields(KnownGood))
         found = self.rows(
-            f"SELECT {names} FROM known_good WHERE band = ? AND rig = ? AND unit = ? ORDER BY id", band, rig, unit
+            f"SELECT {names} FROM known_good JOIN checks ON checks.id = checked"
+            " WHERE band = ? AND rig = ? ORDER BY known_good.id",
+            *(band, rig),
         )
         return [KnownGood(*row) for row in found]
 

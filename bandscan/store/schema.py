@@ -40,9 +40,7 @@ _CHECKS = """CREATE TABLE checks (
   version TEXT NOT NULL, json TEXT NOT NULL, sheet TEXT NOT NULL, lists TEXT NOT NULL) STRICT"""
 
 _KNOWN_GOOD = """CREATE TABLE known_good (
-  id INTEGER PRIMARY KEY, checked INTEGER NOT NULL REFERENCES checks, family TEXT NOT NULL, radio TEXT NOT NULL,
-  band TEXT NOT NULL, rig TEXT NOT NULL, unit TEXT NOT NULL, threshold_db REAL NOT NULL, low_db REAL, high_db REAL,
-  made_utc TEXT NOT NULL) STRICT"""
+  id INTEGER PRIMARY KEY, checked INTEGER NOT NULL REFERENCES checks, band TEXT NOT NULL, rig TEXT NOT NULL) STRICT"""
 
 _INDEXES = (
     "CREATE INDEX recordings_place ON recordings (band, rig, started_utc)",

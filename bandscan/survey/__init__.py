@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bandscan.survey.gather import gather, group
+from bandscan.survey.gather import NEIGHBOUR_GAP_S, gather, group
 from bandscan.survey.holds import decide
 
-__all__ = ["decide", "gather", "group"]
+__all__ = ["NEIGHBOUR_GAP_S", "decide", "gather", "group"]

@@ -189,7 +189,7 @@ def _cautions(members: Sequence[Measured], gain_db: float | None, stations: pd.D
         )
     if first.forged:
         said.append("forged: these signals were made, not received")
-    said += [f"{one.recording}: {note}" for one in members for note in one.notes]
+    said += [note for one in members for note in one.notes]
     return tuple(dict.fromkeys(said))
 
 

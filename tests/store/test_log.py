@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import fields, replace
 from pathlib import Path
 
@@ -205,25 +205,23 @@ def test_a_check_comes_back_to_the_letter(log: Log) -> None:
     assert log.checks("19") == []
 
 
-def known(threshold: float, **more: object) -> KnownGood:
-    """A known-good set's threshold."""
-    return replace(KnownGood("early", "set 1", "fm", "bench", "dBFS", threshold, threshold - 4, None, NOW), **more)  # type: ignore[arg-type]
+def radios(log: Log, band: str, rig: str) -> list[str]:
+    """Jobs of the known-good sets in order."""
+    return [one.job for one in log.known_good(band, rig)]
 
 
-def thresholds(found: Sequence[KnownGood]) -> list[float]:
-    """Thresholds in order."""
-    return [one.threshold_db for one in found]
-
-
-def test_known_good_sets_are_kept_by_band_rig_and_unit(log: Log) -> None:
-    """A reference of another rig, band or unit is never given; a sheet that comes again replaces what it told."""
-    log.keep_check(issued("1", "x"), [known(-60.0), known(-50.0, band="am")])
-    log.keep_check(issued("2", "y"), [known(-62.0, family="late"), known(-1.0, rig="attic"), known(20.0, unit="dBuV")])
-    assert thresholds(log.known_good("fm", "bench", "dBFS")) == [-60.0, -62.0]
-    assert log.known_good("fm", "bench", "dBFS")[0] == known(-60.0)
-    log.keep_check(issued("1", "x"), [known(-59.0)])
-    assert thresholds(log.known_good("fm", "bench", "dBFS")) == [-62.0, -59.0]
-    assert thresholds(log.known_good("am", "bench", "dBFS")) == [-50.0]
+def test_known_good_sets_are_kept_by_band_and_rig(log: Log) -> None:
+    """A set of another rig or band is never given; a sheet that comes again takes its earlier place; other checks are none."""
+    log.keep_check(issued("1", "x", '{"a": 1}'), {"fm": "bench", "am": "attic"})
+    log.keep_check(issued("2", "y"), {"fm": "bench"})
+    log.keep_check(issued("3", "z"))
+    assert radios(log, "fm", "bench") == ["1", "2"]
+    assert radios(log, "am", "attic") == ["1"]
+    assert radios(log, "am", "bench") == []
+    assert log.known_good("fm", "bench")[0] == KnownGood("early", "set 1", "1", NOW, '{"a": 1}')
+    log.keep_check(issued("4", "x"), {"fm": "bench"})
+    assert radios(log, "fm", "bench") == ["2", "4"]
+    assert radios(log, "am", "attic") == ["1"]
 
 
 def test_surveys_of_a_rig_come_oldest_first(log: Log) -> None:

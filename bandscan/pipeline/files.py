@@ -1,0 +1,77 @@
+"""Files in and out: sheets and lists as text, results replaced atomically."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Mapping
+from pathlib import Path
+
+import pandas as pd
+
+from bandscan import tables
+from bandscan.errors import InputError, SheetError
+
+_LARGEST_BYTES = 5_000_000
+# names that Windows keeps for devices, whatever their ending
+_DEVICES = {"con", "prn", "aux", "nul", *(f"{kind}{number}" for kind in ("com", "lpt") for number in range(1, 10))}
+
+
+def write_files(folder: Path, texts: Mapping[str, str]) -> list[Path]:
+    """Write texts into a folder, which is made where needed; each file is replaced as a whole or not at all.
+
+    Raises:
+        InputError: a file cannot be written.
+    """
+    written = []
+    for name, text in texts.items():
+        path = folder / name
+        draft = folder / f".{name}.{os.getpid()}.new"
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            draft.write_text(text, encoding="utf-8", newline="\n")
+            draft.replace(path)
+        except OSError as error:
+            draft.unlink(missing_ok=True)
+            raise InputError(
+                f"cannot be written: {error.strerror or error}", where=path, do="choose another folder with --out"
+            ) from error
+        written.append(path)
+    return written
+
+
+def read_text(path: Path, what: str) -> str:
+    """The text of a small file: UTF-8, UTF-16 with its mark, or as Windows spreadsheets save it.
+
+    Raises:
+        SheetError: it is not there, cannot be read or is too large.
+    """
+    try:
+        size = path.stat().st_size
+        if size > _LARGEST_BYTES:
+            raise SheetError(f"{size} bytes are no {what}", where=path, accepted=f"at most {_LARGEST_BYTES}")
+        content = path.read_bytes()
+    except FileNotFoundError as error:
+        raise SheetError("is not there", where=path, accepted=f"a {what}, CSV") from error
+    except OSError as error:
+        raise SheetError(f"cannot be read: {error.strerror or error}", where=path) from error
+    if content[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return content.decode("utf-16", errors="replace")
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return content.decode("cp1252", errors="replace")
+
+
+def file_name(text: str) -> str:
+    """A text from outside, a job's number for instance, as the name of a folder on any system."""
+    name = re.sub(r"[^\w.-]+", "-", text, flags=re.ASCII).strip(".-")[:80]
+    return f"{name}-" if name.split(".")[0].lower() in _DEVICES else name or "unnamed"
+
+
+def csv_text(frame: pd.DataFrame) -> str:
+    """A table outside of `tables` as CSV; a text that a spreadsheet would run is disarmed as there."""
+    shown = frame.copy()
+    for name in shown.columns:
+        shown[name] = shown[name].map(lambda cell: tables.disarmed(cell) if isinstance(cell, str) else cell)
+    return shown.to_csv(index=False, lineterminator="\n")

@@ -1,0 +1,135 @@
+"""`bandscan baseline` and `bandscan sheet`: the log's surveys to reference lists, and lists to empty count sheets."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from bandscan._version import __version__
+from bandscan.baseline import distil, from_files, to_files
+from bandscan.errors import BandscanError, BaselineError, LogError, UsageError
+from bandscan.model import Baseline
+from bandscan.pipeline.files import write_files
+from bandscan.pipeline.place import now, rig_of
+from bandscan.plans import BANDS
+from bandscan.radio import blank_sheet
+from bandscan.report import baseline_page
+from bandscan.shop import Shop, read_names
+from bandscan.store import Log
+
+
+@dataclass
+class Listed:
+    """Reference lists, files written, what failed and what else to say."""
+
+    baselines: list[Baseline] = field(default_factory=list)
+    files: list[Path] = field(default_factory=list)
+    errors: list[BandscanError] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+
+def baseline(
+    shop: Shop | None, *, band: str | None = None, rig: str | None = None, out: Path | None = None, made_utc: str = ""
+) -> Listed:
+    """Reference lists from the log's surveys of one rig, kept in the log and written as baseline.csv, baseline.json and a page.
+
+    Args:
+        shop: the shop whose log holds the surveys.
+        band: `fm` or `am`; None means each of which there are surveys.
+        rig: the rig; None means the shop's, else the only one.
+        out: where to write; None means the shop's `reports/baseline`. Several lists get a folder each, named by band.
+        made_utc: moment of making; empty means now.
+
+    Raises:
+        UsageError: there is no shop.
+        BaselineError: the log has no surveys that fit.
+        LogError: the log cannot be read.
+    """
+    if shop is None:
+        raise UsageError(
+            "a baseline is made of a shop's surveys, and there is no shop here", do="make one with `bandscan setup DIR`"
+        )
+    names = read_names(shop.names_path, shop.region)
+    done = Listed()
+    with Log(shop.log_path) as log:
+        bands = [band] if band is not None else [one for one in BANDS if log.rigs(one)]
+        known = sorted({name for one in bands for name in log.rigs(one)})
+        rig = rig_of(rig, shop, known, f"surveys of {band}" if band else "surveys")
+        if shop.rig not in known:
+            done.notes.append(f"rig {rig}: the shop's own, {shop.rig or 'unnamed'}, has no survey in the log")
+        for one in bands:
+            surveys = log.surveys(one, rig, shop.region)
+            if not surveys:
+                if band is not None:
+                    raise BaselineError(f"no surveys of {one} with rig {rig!r} in region {shop.region} in the log")
+                continue
+            made = distil(surveys, names, made_utc or now(), __version__)
+            try:
+                files = to_files(made)
+                kept = log.keep_list(one, made.region, made.rig, made.made_utc, files["baseline.csv"], files["baseline.json"])
+                made = from_files(*kept)
+            except LogError as error:
+                done.errors.append(error)
+            done.baselines.append(made)
+    if not done.baselines:
+        raise BaselineError(f"no surveys with rig {rig!r} in region {shop.region} in the log")
+    folder = out or shop.reports / "baseline"
+    for made in done.baselines:
+        own = folder if len(done.baselines) == 1 and out is not None else folder / made.band
+        done.files += write_files(own, {**to_files(made), "baseline.html": baseline_page(made)})
+    return done
+
+
+def latest_lists(log: Log, shop: Shop, rig: str | None) -> dict[str, Baseline]:
+    """The latest reference lists of one rig, by band; none where the log has none and no rig was asked for.
+
+    Raises:
+        BaselineError: there is none of the rig asked for, or it is not clear which rig is meant.
+    """
+    known = sorted({name for band in BANDS for name in log.listed_rigs(band)})
+    if not known and rig is None:
+        return {}
+    rig = rig_of(rig, shop, known, "reference lists")
+    found = {band: log.latest_list(band, rig) for band in BANDS}
+    return {band: from_files(*files) for band, files in found.items() if files is not None}
+
+
+def sheet(
+    shop: Shop | None, baselines: Mapping[str, Baseline] | None = None, *, rig: str | None = None, out: Path | None = None
+) -> Listed:
+    """Empty count sheets of the latest reference lists: `sheet.csv` blind, `sheet-open.csv` with the stations in dial order.
+
+    Args:
+        shop: the shop whose log holds the lists; None only with `baselines`.
+        baselines: lists by band to use in place of the log's.
+        rig: the rig; None means the shop's, else the only one.
+        out: where to write; None means the shop's `reports`.
+
+    Raises:
+        UsageError: there is neither a shop nor a list, or nowhere to write.
+        BaselineError: there is no list.
+    """
+    if out is None and shop is None:
+        raise UsageError("there is no shop here to write the sheet into", do="name a folder with --out")
+    if baselines is None:
+        if shop is None:
+            raise UsageError("there is no shop here whose lists a sheet could be made of", do="name a list with --baseline")
+        with Log(shop.log_path) as log:
+            baselines = latest_lists(log, shop, rig)
+    if not baselines:
+        raise BaselineError("no reference lists in the log", do="run `bandscan baseline` first")
+    lists = list(baselines.values())
+    header = _header(shop, lists)
+    texts = {
+        "sheet.csv": blank_sheet(lists, blind=True, header=header),
+        "sheet-open.csv": blank_sheet(lists, blind=False, header=header),
+    }
+    folder = out or (shop.reports if shop is not None else Path())
+    return Listed(lists, write_files(folder, texts))
+
+
+def _header(shop: Shop | None, lists: Sequence[Baseline]) -> dict[str, str]:
+    """What the shop knows for the sheet's header."""
+    rig = shop.rigs.get(lists[0].rig) if shop is not None else None
+    return {"antenna": rig.antenna} if rig is not None and rig.antenna else {}

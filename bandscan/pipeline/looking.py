@@ -1,0 +1,56 @@
+"""`bandscan log`: what the shop's log holds, and its checks as issued."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from bandscan.baseline import from_files
+from bandscan.errors import InputError, UsageError
+from bandscan.pipeline.files import csv_text, write_files
+from bandscan.radio import from_json, to_rows
+from bandscan.report import check_page
+from bandscan.shop import Shop
+from bandscan.store import Issued, Log
+
+
+def reprint(shop: Shop | None, job: str, out: Path | None = None) -> tuple[list[Issued], list[Path]]:
+    """The checks of a job as issued, and with `out` their files, to the letter.
+
+    Raises:
+        UsageError: there is no shop.
+        InputError: there is no check of that job.
+    """
+    if shop is None:
+        raise UsageError("there is no shop here, so no log", do="name one with --shop DIR")
+    with Log(shop.log_path) as log:
+        issued = log.checks(job)
+        jobs = sorted({str(row[0]) for row in log.contents()["checks"]})
+    if not issued:
+        raise InputError(f"no check of job {job!r} in the log", where=shop.log_path, accepted=", ".join(jobs) or "none yet")
+    files: list[Path] = []
+    for number, one in enumerate(issued, 1):
+        if out is not None:
+            lists = {band: from_files(texts["baseline.csv"], texts["baseline.json"]) for band, texts in one.lists.items()}
+            judged = from_json(json.loads(one.json))
+            texts = {
+                "check.json": one.json,
+                "check.csv": csv_text(to_rows(judged)),
+                "check.html": check_page(judged, lists),
+                "sheet.csv": one.sheet,
+            }
+            files += write_files(out / str(number) if len(issued) > 1 else out, texts)
+    return issued, files
+
+
+def contents(shop: Shop | None) -> dict[str, list[tuple[Any, ...]]]:
+    """What the shop's log holds, see `Log.contents`.
+
+    Raises:
+        UsageError: there is no shop.
+    """
+    if shop is None:
+        raise UsageError("there is no shop here, so no log", do="name one with --shop DIR")
+    with Log(shop.log_path) as log:
+        return log.contents()

@@ -1,0 +1,149 @@
+"""Recordings to READINGS, each in this process or in one of several, so that one bad recording stops no other."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import BrokenExecutor, ProcessPoolExecutor, as_completed
+from dataclasses import asdict, dataclass, replace
+from multiprocessing import get_context
+from pathlib import Path
+
+from bandscan._version import __version__
+from bandscan.errors import BandscanError, RecordingError
+from bandscan.measure import covered, measure
+from bandscan.model import Capture, Measured
+from bandscan.pipeline.place import UNNAMED
+from bandscan.plans import BANDS, plan_for
+from bandscan.source import RawFormat, read
+
+_SAMPLED_BYTES = 1 << 18
+
+
+@dataclass(frozen=True)
+class Wish:
+    """How recordings are to be measured. `forged` True lets made ones in only, False received ones only, None both."""
+
+    region: str
+    band: str | None = None
+    rig: str | None = None
+    usual_rig: str = ""
+    raw: RawFormat | None = None
+    centre_hz: float | None = None
+    forged: bool | None = None
+
+    @property
+    def settings(self) -> str:
+        """Everything that figures depend on besides the recording, as one text."""
+        facts = asdict(self)
+        del facts["forged"]
+        return json.dumps({"version": __version__, **facts}, sort_keys=True)
+
+
+@dataclass(frozen=True, eq=False)
+class Outcome:
+    """What came of one recording."""
+
+    path: Path
+    digest: str
+    measured: tuple[Measured, ...]
+    errors: tuple[BandscanError, ...]
+
+
+def digest_of(path: Path) -> str:
+    """What tells a recording's content from any other's: its files' sizes and their beginning, middle and end.
+
+    Raises:
+        RecordingError: a file cannot be read.
+    """
+    content = hashlib.blake2b(digest_size=16)
+    beside = path.with_suffix(".sigmf-data")
+    try:
+        for file in (path, beside) if path.suffix == ".sigmf-meta" and beside.is_file() else (path,):
+            size = file.stat().st_size
+            content.update(f"{size};".encode())
+            with file.open("rb") as stream:
+                for start in (0, size // 2, max(size - _SAMPLED_BYTES, 0)):
+                    stream.seek(start)
+                    content.update(stream.read(_SAMPLED_BYTES))
+    except OSError as error:
+        raise RecordingError(f"cannot be read: {error.strerror or error}", where=path) from error
+    return content.hexdigest()
+
+
+def measure_path(path: Path, digest: str, wish: Wish) -> Outcome:
+    """All captures of one recording; what cannot be measured is among the errors."""
+    measured: list[Measured] = []
+    errors: list[BandscanError] = []
+    try:
+        captures = read(path, wish.raw, wish.centre_hz)
+    except RecordingError as error:
+        return Outcome(path, digest, (), (error,))
+    for capture in captures:
+        try:
+            _admit(capture, wish)
+            plan = plan_for(wish.region, wish.band or _band(capture, wish.region))
+            one = measure(replace(capture, rig=wish.rig or capture.rig or wish.usual_rig or UNNAMED), plan)
+        except RecordingError as error:
+            errors.append(error)
+        else:
+            measured.append(replace(one, digest=digest))
+    return Outcome(path, digest, tuple(measured), tuple(errors))
+
+
+def _admit(capture: Capture, wish: Wish) -> None:
+    if wish.forged is False and capture.forged:
+        raise RecordingError(
+            "is forged: its signals were made, not received, and this shop logs received ones only",
+            where=capture.path,
+            do="survey it outside of a shop with --out DIR, or run `bandscan demo`",
+        )
+    if wish.forged is True and not capture.forged:
+        raise RecordingError(
+            "is no forged recording, and this is the demo's shop, which takes no others",
+            where=capture.path,
+            do="make a shop of your own with `bandscan setup DIR`",
+        )
+
+
+def _band(capture: Capture, region: str) -> str:
+    """The band whose channels the capture covers."""
+    for band in BANDS:
+        if covered(capture, plan_for(region, band)):
+            return band
+    raise RecordingError(
+        f"covers no channel of fm or am in region {region}: {capture.rate_hz:.0f} S/s around {capture.centre_hz:.0f} Hz",
+        where=capture.path,
+        do="check the centre frequency and --region",
+    )
+
+
+def measure_all(
+    work: Sequence[tuple[Path, str]], wish: Wish, workers: int, progress: Callable[[int, int, str], None]
+) -> Iterator[Outcome]:
+    """Outcomes in the order of finishing; with several workers the recordings are measured side by side."""
+    if workers <= 1 or len(work) <= 1:
+        for number, (path, digest) in enumerate(work, 1):
+            outcome = measure_path(path, digest, wish)
+            progress(number, len(work), path.name)
+            yield outcome
+        return
+    # spawned, not forked, so that it is the same on every system
+    with ProcessPoolExecutor(min(workers, len(work)), mp_context=get_context("spawn")) as pool:
+        running = {pool.submit(measure_path, path, digest, wish): (path, digest) for path, digest in work}
+        try:
+            for number, done in enumerate(as_completed(running), 1):
+                path, digest = running[done]
+                try:
+                    outcome = done.result()
+                except BrokenExecutor:
+                    stopped = RecordingError(
+                        "its worker was stopped from outside", where=path, do="run again with fewer --workers"
+                    )
+                    outcome = Outcome(path, digest, (), (stopped,))
+                progress(number, len(work), path.name)
+                yield outcome
+        finally:
+            for waiting in running:
+                waiting.cancel()
