@@ -124,6 +124,8 @@ class Survey:
     rows: pd.DataFrame
     stations: pd.DataFrame
     cautions: tuple[str, ...] = ()
+    clock_ppm: float | None = None  # the receiver's frequency error, fast positive, and its standard uncertainty
+    clock_sd_ppm: float | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,11 +9,12 @@ carrier while noise and a neighbour's splatter are in both alike.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 
-from bandscan.dsp.line import Line, LineSum, strongest_line, threshold
+from bandscan.dsp.line import Line, LineSum, bins_around, places_within, slow_response, strongest_line, threshold
 from bandscan.dsp.phasor import phasor
 
 ComplexArray = npt.NDArray[np.complex64]
@@ -52,6 +53,11 @@ class CarrierSum:
         """Segments added so far."""
         return self._carrier.segments
 
+    @property
+    def resolution_hz(self) -> float:
+        """Width of one independent bin of the carrier's spectrum. [Hz]"""
+        return self._carrier.resolution_hz
+
     def add(self, segment: ComplexArray) -> None:
         """Adds one segment of the channel; shape (length,)."""
         alone = LineSum(self._carrier.length, self._carrier.rate_hz)
@@ -80,13 +86,9 @@ class CarrierSum:
         slow.imag = np.einsum("ij,j->i", parts[:-1].imag, first) + np.einsum("ij,j->i", parts[1:].imag, second)
         return slow
 
-    def _response(self, offset_hz: float) -> float:
-        """Power response of the Hann frames at an offset."""
-        n = np.arange(2 * self.frame)
-        return float(abs(np.sum(self._taper * np.exp(2j * np.pi * offset_hz / self.rate_hz * n))) ** 2)
-
     def _nearest(self, line_sum: LineSum) -> Line:
         frequency, power = line_sum.spectrum()
+        power = power / slow_response(self.frame, self.rate_hz, frequency)
         clear = 4 * line_sum.resolution_hz
         search = min(SEARCH_HZ, 0.45 * line_sum.rate_hz)
         found = strongest_line(frequency, power, search_hz=search, clear_hz=clear, reach_hz=0.45 * line_sum.rate_hz)
@@ -98,8 +100,7 @@ class CarrierSum:
         return Line(found.offset_hz, max(height - around, 0.0), height / max(around, 1e-300), around)
 
     def _is_carrier(self, line: Line, averages: int) -> bool:
-        # zero-padding looks between the bins too, which is worth about as many places again
-        places = 4 * SEARCH_HZ / self._carrier.resolution_hz
+        places = places_within(SEARCH_HZ, self._carrier.resolution_hz)
         return line.ratio >= threshold(averages, places, FALSE_RATE)
 
     def line(self) -> tuple[Line, bool]:
@@ -107,12 +108,14 @@ class CarrierSum:
         if not self.segments:
             return Line(0.0, 0.0, 0.0, 0.0), False
         found = self._nearest(self._carrier)
-        response = self._response(found.offset_hz)
-        level = Line(found.offset_hz, found.power / response, found.ratio, found.surroundings / response)
-        return level, self._is_carrier(found, self.segments)
+        return replace(found, averages=self.segments), self._is_carrier(found, self.segments)
 
-    def depth(self) -> float:
-        """Modulation depth by the definition above; NaN where no carrier was followed."""
+    def depth(self, noise_over_carrier: float | None = None) -> float:
+        """Modulation depth by the definition above; NaN where no carrier was followed.
+
+        A stereo station sends its difference in the quadrature: there the noise, half of which stands in phase, is
+        `noise_over_carrier`, the channel's noise power over the carrier's, where that is known.
+        """
         if not self._samples:
             return float("nan")
         place = (np.arange(len(self._depths)) + 0.5) * _DEPTH_STEP
@@ -121,6 +124,8 @@ class CarrierSum:
         # noise of variance v lifts a percentile by v/2 times the fall of the logarithm of the density there: an exponential
         # tail through the two percentiles gives that fall; noise alone cannot lift it by more than its own share
         variance = self._quadrature / self._samples
+        if noise_over_carrier is not None and self.stereo():
+            variance = min(variance, 0.5 * noise_over_carrier)
         fall = math.log(0.02 / 0.005) / max(high - below, 1e-3)
         return max(high - min(0.5 * variance * fall, math.sqrt(variance)), 0.0)
 
@@ -138,16 +143,13 @@ class CarrierSum:
         if not self._stereo.segments:
             return False
         frequency, power = self._stereo.spectrum()
-        found = strongest_line(
-            frequency - STEREO_PILOT_HZ,
-            power,
-            search_hz=STEREO_SEARCH_HZ,
-            clear_hz=4 * self._stereo.resolution_hz,
-            reach_hz=STEREO_REACH_HZ,
-        )
+        clear = 4 * self._stereo.resolution_hz
+        beside = frequency - STEREO_PILOT_HZ
+        found = strongest_line(beside, power, search_hz=STEREO_SEARCH_HZ, clear_hz=clear, reach_hz=STEREO_REACH_HZ)
         amplitude = 2 * math.sqrt(found.power)  # half of a real line lies at +25 Hz
-        places = 1 + 2 * STEREO_SEARCH_HZ / self._stereo.resolution_hz
-        wanted = threshold(self._stereo.segments, places, STEREO_FALSE_RATE)
+        places = places_within(STEREO_SEARCH_HZ, self._stereo.resolution_hz)
+        around = bins_around(clear, STEREO_REACH_HZ, self._stereo.resolution_hz)
+        wanted = threshold(self._stereo.segments, places, STEREO_FALSE_RATE, around)
         return found.ratio >= wanted and STEREO_DEPTH[0] <= amplitude <= STEREO_DEPTH[1]
 
 

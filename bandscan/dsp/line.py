@@ -12,16 +12,22 @@ import scipy.special
 ComplexArray = npt.NDArray[np.complex64]
 RealArray = npt.NDArray[np.float64]
 
+PADDED_PLACES = 2.0  # a peak between the bins of a padded spectrum is as likely again (checked by simulation in the tests)
 PADDING = 4  # zero-padding, so that the peak of a Hann line is read within 0.3 % of its power
 
 
-def threshold(averages: int, places: float, false_rate: float) -> float:
+def threshold(averages: int, places: float, false_rate: float, around: float = float("inf")) -> float:
     """Line power over the mean of its surroundings that noise passes with probability `false_rate`.
 
-    averages: periodograms averaged. places: independent bins searched.
-    Source: a mean of K periodogram bins is a gamma variate of shape K (chi-square, 2K degrees of freedom).
+    averages: periodograms averaged. places: independent places searched (`places_within`). around: independent bins in the mean
+    of the surroundings (`bins_around`).
+    Source: a mean of K periodogram bins is a gamma variate of shape K, the ratio of two such means an F variate of 2 K and 2 M
+    degrees of freedom (textbook).
     """
-    return float(scipy.special.gammainccinv(averages, false_rate / max(places, 1.0)) / averages)
+    rate = false_rate / max(places, 1.0)
+    if not np.isfinite(around):
+        return float(scipy.special.gammainccinv(averages, rate) / averages)
+    return float(scipy.special.fdtri(2 * averages, 2 * max(around, 1.0) * averages, 1.0 - rate))
 
 
 class LineSum:
@@ -63,6 +69,31 @@ class Line:
     power: float
     ratio: float
     surroundings: float
+    averages: int = 1
+
+    @property
+    def amplitude_sd(self) -> float:
+        """Standard uncertainty of the line's amplitude: noise of power n in its bin moves it by sqrt(n / 2) in phase."""
+        return float(np.sqrt(self.surroundings / 2.0 / max(self.averages, 1)))
+
+    @property
+    def offset_sd(self) -> float:
+        """Standard uncertainty of the line's offset in resolution widths: sqrt(6 n / P) / (2 pi), doubled for the Hann window.
+
+        Source: Cramer-Rao bound of a tone in white noise (textbook), the window's loss from the taper's curvature.
+        """
+        ratio = self.surroundings / max(self.power * max(self.averages, 1), 1e-300)
+        return float(min(2.0 * np.sqrt(6.0 * ratio) / (2.0 * np.pi), 1.0))
+
+
+def places_within(search_hz: float, resolution_hz: float) -> float:
+    """Independent places within `search_hz` of zero; zero-padding also looks between the bins, worth as many again."""
+    return PADDED_PLACES * (1.0 + 2.0 * search_hz / resolution_hz)
+
+
+def bins_around(clear_hz: float, reach_hz: float, resolution_hz: float) -> float:
+    """Independent bins between `clear_hz` and `reach_hz` on both sides; a Hann window makes 1.5 of them one."""
+    return max(2.0 * (reach_hz - clear_hz) / resolution_hz / 1.5, 1.0)
 
 
 def strongest_line(frequency_hz: RealArray, power: RealArray, *, search_hz: float, clear_hz: float, reach_hz: float) -> Line:
@@ -86,3 +117,16 @@ def strongest_line(frequency_hz: RealArray, power: RealArray, *, search_hz: floa
     offset = float(frequency_hz[peak]) + shift * step
     tiny = np.finfo(np.float64).tiny
     return Line(offset, max(height - surroundings, 0.0), height / max(surroundings, tiny), surroundings)
+
+
+def slow_response(frame: int, rate_hz: float, offset_hz: RealArray) -> RealArray:
+    """Power response of slowing a signal by `frame` through Hann frames twice as long, at offsets from its centre; at least 0.05.
+
+    The frames are symmetric, so their response is a sum of cosines; a few hundred points serve for all offsets.
+    """
+    taper = np.hanning(2 * frame + 1)[:-1]
+    time = np.arange(2 * frame) - frame
+    points = np.linspace(0.0, 0.5 * rate_hz / frame, 257)
+    response = (np.cos(2 * np.pi * points[:, None] / rate_hz * time) @ taper / taper.sum()) ** 2
+    at_offset: RealArray = np.interp(np.abs(offset_hz), points, response)
+    return np.maximum(at_offset, 0.05)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from bandscan.dsp.line import Line, LineSum, strongest_line, threshold
+from bandscan.dsp.line import Line, LineSum, bins_around, places_within, slow_response, strongest_line, threshold
 
 RealArray = npt.NDArray[np.float32]
 ComplexArray = npt.NDArray[np.complex64]
@@ -75,15 +75,23 @@ class PilotSum:
         """The strongest line near 19 kHz; its power is its peak deviation squared, less the discriminator's droop. [Hz^2]"""
         line_sum = self._sums[channel]
         frequency, power = line_sum.spectrum()
-        clear = max(12.0, 3 * line_sum.resolution_hz)
-        found = strongest_line(frequency, power, search_hz=_SEARCH_HZ, clear_hz=clear, reach_hz=0.45 * line_sum.rate_hz)
+        power = power / slow_response(self.frame, self.rate_hz, frequency)
+        clear, reach = self._surroundings(line_sum)
+        found = strongest_line(frequency, power, search_hz=_SEARCH_HZ, clear_hz=clear, reach_hz=reach)
         # a discriminator that subtracts neighbouring phases averages the frequency over one sample
         droop = float(np.sinc(PILOT_HZ / self.rate_hz)) ** 2
-        return Line(found.offset_hz, found.power / droop, found.ratio, found.surroundings / droop)
+        return Line(found.offset_hz, found.power / droop, found.ratio, found.surroundings / droop, max(line_sum.segments, 1))
 
     def is_pilot(self, line: Line) -> bool:
         """Line over its surroundings by the stated false rate, and of a deviation that a pilot can have."""
         line_sum = self._sums[0]
-        places = 1 + 2 * _SEARCH_HZ / line_sum.resolution_hz
+        places = places_within(_SEARCH_HZ, line_sum.resolution_hz)
+        around = bins_around(*self._surroundings(line_sum), line_sum.resolution_hz)
         low, high = DEVIATION_RANGE_HZ
-        return line.ratio >= threshold(max(line_sum.segments, 1), places, FALSE_RATE) and low**2 <= line.power <= high**2
+        wanted = threshold(max(line_sum.segments, 1), places, FALSE_RATE, around)
+        return line.ratio >= wanted and low**2 <= line.power <= high**2
+
+    @staticmethod
+    def _surroundings(line_sum: LineSum) -> tuple[float, float]:
+        """Where the surroundings of the line are read. [Hz]"""
+        return max(12.0, 3 * line_sum.resolution_hz), 0.45 * line_sum.rate_hz

@@ -20,6 +20,7 @@ SEGMENT_S = 2.0
 DC_HALF_WIDTH_HZ = 60.0
 USABLE = 0.45
 DEPTH_SNR_DB = 15.0
+LEAST_LEVEL_SD_DB = 0.005  # programme near the carrier leaves this much at any level
 LIVELY = 5.0  # strongest bin near a carrier's place over the channel's quarter: noise of four frames reaches 4 at most
 
 
@@ -97,7 +98,7 @@ class AmPass:
     def _row(self, index: int, floor: float, floor_sd_db: float, witnesses: int) -> dict[str, Any]:
         carrier, cutter = self._carriers[index], self._cutters[index]
         noise_power = floor * 2 * self.plan.half_width_hz
-        row: dict[str, Any] = {"channel_hz": self.channels_hz[index], "noise_dbfs": db(noise_power)}
+        row: dict[str, Any] = {"channel_hz": self.channels_hz[index], "noise_dbfs": db(noise_power), "noise_sd_db": floor_sd_db}
         remarks = ["noise-upper-bound"] if witnesses < 3 else []
         line, is_carrier = carrier.line()
         offset_hz = line.offset_hz - cutter.residue_hz
@@ -107,17 +108,16 @@ class AmPass:
         if is_carrier and line.power > 0 and not at_dc:
             snr_db = db(line.power / noise_power)
             sidebands = carrier.sidebands()
-            # a line of power P in noise of power n in its own bin scatters by sqrt(2 P n)
-            in_bin = line.surroundings / max(carrier.segments, 1)
             row |= {
                 "level_dbfs": db(line.power),
-                "level_sd_db": float(np.hypot(8.686 * np.sqrt(in_bin / (2 * line.power)), 0.02)),
+                "level_sd_db": float(np.hypot(8.686 * line.amplitude_sd / np.sqrt(line.power), LEAST_LEVEL_SD_DB)),
                 "snr_db": snr_db,
                 "carrier_error_hz": offset_hz,
+                "carrier_sd_hz": carrier.resolution_hz * line.offset_sd,
                 "am_stereo": carrier.stereo(),
                 "sideband_db": db(sidebands) if sidebands > 0 else np.nan,
             }
             if snr_db >= DEPTH_SNR_DB:
-                row["am_depth"] = carrier.depth()
+                row["am_depth"] = carrier.depth(noise_power / line.power)
         row["remarks"] = ";".join(remarks)
         return row

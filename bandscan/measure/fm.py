@@ -28,6 +28,9 @@ USABLE = 0.45  # of the rate to either side: beyond it the receiver's filter dro
 LEAST_LEVEL_SD_DB = 0.003  # the channel's ends and the steps of eight bits leave this much at any level
 PILOT_DEVIATION_SNR_DB = 6.0  # below this the discriminator's clicks swallow part of the pilot: not measured
 LEAST_WITNESSES = 3  # windows of the spectrum that must agree on the floor before it is more than an upper bound
+PILOT_SHARE = 0.0015  # of the pilot's deviation: what the channel's filter and the arctangent's approximation leave
+PEAK_SHARE = 0.01  # of the peak deviation: one low-passed sample in seven is counted
+CARRIER_UNKNOWN_HZ = 2000.0  # of a mean over less than a fifth of a second of programme
 IMAGE_SIGNIFICANCE = 5.0  # noise passes this once in exp(25)
 PEAK_DEVIATION_SNR_DB = 25.0
 STEADY_ENVELOPE = 0.05  # scatter of the envelope of an emission about 16 dB over everything else in its channel
@@ -59,6 +62,8 @@ class FmPass:
         residues = [cutter.residue_hz for cutter in self._cutters]
         self._products = ProductSum(channels_hz, residues, grid.out_rate_hz, grid.out_hop)
         self._sum_hz = np.zeros(count)
+        self._sum_hz2 = np.zeros(count)  # of the batches' mean frequency squared
+        self._batches = 0
         self._demodulated = 0  # samples of each channel
         self._scatter = np.zeros((count, 2))  # sum over frames of the envelope's scatter, frames
 
@@ -78,13 +83,16 @@ class FmPass:
                     frequency[0, 0] = frequency[0, 1]
                 self._last[index] = samples[-1, -1]
                 sparse[index] = samples[0]
-                self._sum_hz[index] += float(frequency.sum(dtype=np.float64))
+                total_hz = float(frequency.sum(dtype=np.float64))
+                self._sum_hz[index] += total_hz
+                self._sum_hz2[index] += rows * grid.out_hop * (total_hz / (rows * grid.out_hop)) ** 2
                 scatter = _envelope_scatter(samples[::2])
                 self._scatter[index] += float(scatter.sum()), len(scatter)
                 if scatter.mean() < STEADY_ENVELOPE:
                     self._peaks[index].add(frequency)
             self._products.add(sparse)
             self._demodulated += rows * grid.out_hop
+            self._batches += 1
             self._pilots.add(multiplex[:, :rows].reshape(count, rows * grid.out_hop))
 
     def rows(self) -> list[dict[str, Any]]:
@@ -109,7 +117,7 @@ class FmPass:
     ) -> dict[str, Any]:
         form = emission.shape(density, offset_hz, floor, CHANNEL_HALF_WIDTH_HZ, CORE_HZ)
         noise_power = floor * 2 * CHANNEL_HALF_WIDTH_HZ
-        row: dict[str, Any] = {"channel_hz": self.channels_hz[index], "noise_dbfs": db(noise_power)}
+        row: dict[str, Any] = {"channel_hz": self.channels_hz[index], "noise_dbfs": db(noise_power), "noise_sd_db": floor_sd_db}
         row |= {"width_hz": form.width_hz, "centroid_hz": form.centroid_hz, "line_share": form.line_share}
         row["core_dbfs"] = db(form.core) if form.core > 0 else np.nan
         row["envelope_scatter"] = float(self._scatter[index, 0] / max(self._scatter[index, 1], 1.0))
@@ -134,10 +142,13 @@ class FmPass:
             "pilot_line_db": db(max(found.ratio, 1e-3)),
         }
         row |= self._made_in_receiver(index)
+        row["carrier_sd_hz"] = self._carrier_sd_hz(index)
         if row["pilot"] and snr_db >= PILOT_DEVIATION_SNR_DB:
             row["pilot_dev_hz"] = float(np.sqrt(found.power))
+            row["pilot_dev_sd_hz"] = float(np.hypot(found.amplitude_sd, PILOT_SHARE * np.sqrt(found.power)))
         if snr_db >= PEAK_DEVIATION_SNR_DB:
             row["peak_dev_hz"] = self._peaks[index].peak_hz()
+            row["peak_dev_sd_hz"] = PEAK_SHARE * row["peak_dev_hz"]
         return row
 
     def _digital(self, density: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64], floor: float) -> float:
@@ -151,6 +162,14 @@ class FmPass:
             here, mirror = (digital.block(spectrum, from_neighbour, floor, at) for at in (-side, side))
             found += digital.shared_power(here, mirror)
         return found
+
+    def _carrier_sd_hz(self, index: int) -> float:
+        """From the scatter of the batches' means: programme and noise both move a mean over a short time. [Hz]"""
+        mean = self._sum_hz[index] / self._demodulated
+        variance = max(self._sum_hz2[index] / self._demodulated - mean**2, 0.0)
+        if self._batches < 3:
+            return float(CARRIER_UNKNOWN_HZ)
+        return float(np.sqrt(variance / (self._batches - 1)))
 
     def _made_in_receiver(self, index: int) -> dict[str, Any]:
         """Shares of the channel's power that the mirror channel and the likeliest third-order product explain."""

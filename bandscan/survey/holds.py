@@ -14,13 +14,15 @@ import pandas as pd
 from bandscan import tables
 from bandscan.model import Measured
 from bandscan.plans import plan_for
+from bandscan.survey.gains import falls_too_fast, gain_steps
 from bandscan.survey.holds_am import judge_am
 from bandscan.survey.holds_fm import judge_fm
 
 # a channel is better placed in the middle of a recording than at its edges
 _FLAT_SHARE = 0.36
-_ONLY_OF_STATIONS = ("pilot", "pilot_dev_hz", "peak_dev_hz", "am_depth", "am_stereo")
-_ONLY_OF_EMISSIONS = ("level_dbfs", "level_sd_db", "snr_db", "carrier_error_hz")
+_ONLY_OF_STATIONS = ("pilot", "pilot_dev_hz", "pilot_dev_sd_hz", "peak_dev_hz", "peak_dev_sd_hz", "am_depth", "am_stereo")
+_ONLY_OF_EMISSIONS = ("level_dbfs", "level_sd_db", "snr_db", "carrier_error_hz", "carrier_sd_hz")
+OVERLOAD_SHARE = 0.001  # more of the samples at full scale and a list is not usable (common practice)
 
 
 def decide(group: Sequence[Measured]) -> pd.DataFrame:
@@ -35,10 +37,20 @@ def decide(group: Sequence[Measured]) -> pd.DataFrame:
         own_db = pd.Series([judgement.level_db for judgement in judged], index=part.index, dtype="float64")
         part["snr_db"] = (own_db - part["noise_dbfs"]).fillna(part["snr_db"])
         part["level_dbfs"] = own_db.fillna(part["level_dbfs"])
+        if one.overload_share > OVERLOAD_SHARE:
+            # what a clipped recording shows can be made of the clipping: nothing in it is called a station
+            stations = part["holds"] == "station"
+            part.loc[stations, "holds"] = "unsure"
+            part.loc[stations, "evidence"] = [f"{text};overload".strip(";") for text in part.loc[stations, "evidence"]]
         part["recording"] = one.recording
         part["flat"] = (part["channel_hz"] - one.centre_hz).abs() <= _FLAT_SHARE * one.rate_hz
         parts.append(part)
     rows = pd.concat(parts, ignore_index=True)
+    for step in gain_steps(group):
+        for channel_hz, evidence in falls_too_fast(step).items():
+            here = (rows["channel_hz"] == channel_hz) & (rows["recording"] == step.high.recording) & (rows["holds"] != "empty")
+            rows.loc[here, "holds"] = "phantom"
+            rows.loc[here, "evidence"] = [f"{text};{evidence}".strip(";") for text in rows.loc[here, "evidence"]]
     for _, channel in rows.groupby("channel_hz", sort=False):
         word, remark = _agreed(channel)
         rows.loc[channel.index, "holds"] = word

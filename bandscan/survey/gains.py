@@ -1,0 +1,74 @@
+"""Recordings of one survey at two receiver gains: a station moves by the step, what the receiver makes falls faster.
+
+Second- and third-order products fall by two and three times the step (textbook), so the step need not be known well; where
+recordings do not tell their gain it is read from the common shift of the strongest emissions.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from bandscan.model import Measured
+
+LEAST_STEP_DB = 4.0  # a smaller step does not part a product from a station that fades
+SAME_GAIN_DB = 2.0  # recordings whose common shift is smaller are of one gain
+FALLS_TOO_FAST = 1.6  # times the step: between a station's 1 and a second-order product's 2
+COMMON_SNR_DB = 15.0
+LEAST_COMMON = 2
+ABSENT_SNR_DB = 0.0  # what is not seen stands below this over the noise
+
+
+@dataclass(frozen=True)
+class Step:
+    """Two recordings of the same channels, the first at the higher gain, and the step between them. [dB]"""
+
+    high: Measured
+    low: Measured
+    step_db: float
+
+
+def gain_steps(group: Sequence[Measured]) -> list[Step]:
+    """All pairs of recordings of different gain that cover common channels."""
+    steps = []
+    for place, one in enumerate(group):
+        for other in group[place + 1 :]:
+            step = _step_db(one, other)
+            if step is not None and abs(step) >= LEAST_STEP_DB:
+                steps.append(Step(one, other, step) if step > 0 else Step(other, one, -step))
+    return steps
+
+
+def falls_too_fast(step: Step) -> dict[int, str]:
+    """Channels whose emission falls faster than the gain, with the evidence in words."""
+    high = step.high.readings.set_index("channel_hz")
+    low = step.low.readings.set_index("channel_hz").reindex(high.index)
+    found = {}
+    for channel_hz in high.index[high["level_dbfs"].notna() & low["noise_dbfs"].notna()]:
+        upper, lower = high.loc[channel_hz], low.loc[channel_hz]
+        seen = not pd.isna(lower["level_dbfs"]) and float(lower["snr_db"]) >= ABSENT_SNR_DB
+        after_db = float(lower["level_dbfs"]) if seen else float(lower["noise_dbfs"]) + ABSENT_SNR_DB
+        doubt_db = 2.0 * np.hypot(float(upper["level_sd_db"]), float(lower["level_sd_db"]) if seen else 0.5)
+        drop_db = float(upper["level_dbfs"]) - after_db
+        if drop_db - doubt_db > FALLS_TOO_FAST * step.step_db:
+            sign = "" if seen else "at-least-"
+            found[int(channel_hz)] = f"falls-{sign}{drop_db:.0f}dB-by-a-step-of-{step.step_db:.0f}dB"
+    return found
+
+
+def _step_db(one: Measured, other: Measured) -> float | None:
+    """How much higher the first recording's gain is, told or read from the strongest common emissions; None where unknown."""
+    if one.gain_db is not None and other.gain_db is not None:
+        return one.gain_db - other.gain_db
+    both = one.readings.merge(other.readings, on="channel_hz", suffixes=("", "_other"))
+    strong = both[(both["snr_db"] >= COMMON_SNR_DB) & (both["snr_db_other"] >= COMMON_SNR_DB)]
+    if len(strong) < LEAST_COMMON:
+        return None
+    shift = strong["level_dbfs"] - strong["level_dbfs_other"]
+    # emissions of one channel fade by themselves; only a shift that they share is the receiver's
+    step = float(shift.median())
+    shared = (shift - step).abs() <= SAME_GAIN_DB
+    return step if shared.mean() > 0.5 and abs(step) > SAME_GAIN_DB else 0.0
