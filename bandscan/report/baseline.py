@@ -10,7 +10,7 @@ from bandscan import tables
 from bandscan.model import Baseline
 from bandscan.report import ink, page
 from bandscan.report.dial import Dial, dial_for
-from bandscan.report.grid import Grid, Head, as_text, filled
+from bandscan.report.grid import Grid, Head, as_text, entry, filled
 from bandscan.report.occupancy_plot import records
 from bandscan.report.words import BAND_NAMES, channels, counted, hover, instant, name, number, plain, remarks, unit_words
 from bandscan.units import channel_text, channel_text_unit
@@ -48,9 +48,11 @@ def baseline_text(baseline: Baseline, width: int = 100) -> str:
     rows = tables.check(baseline.stations, tables.BASELINE).sort_values("channel_hz")
     lines = [f"{BAND_NAMES[baseline.band]} reference station list"]
     lines += ["MADE SIGNALS: the recordings were computed, not received."] if baseline.forged else []
-    lines += [f"  {term}: {words}" for term, words in _facts(baseline)]
-    lines += [f"  {_summary(rows, baseline.band)}", "", as_text(_grid(rows, baseline.band), width)]
-    lines += [f"caution: {plain(caution)}" for caution in baseline.cautions]
+    for term, words in (*_facts(baseline), ("stations", _summary(rows, baseline.band))):
+        lines += entry(term, words, width)
+    lines += ["", as_text(_grid(rows, baseline.band), width)]
+    for caution in baseline.cautions:
+        lines += entry("caution", caution, width)
     return "\n".join(lines).rstrip() + "\n"
 
 

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import textwrap
-
 from bandscan.model import BandCheck, RadioCheck
 from bandscan.report.check import extras_grid, facts
-from bandscan.report.grid import as_text
+from bandscan.report.grid import as_text, entry
 from bandscan.report.strip import letter_of, likely_missed
 from bandscan.report.words import BAND_NAMES, channels, name, number, plain
 
-_INDENT = 16
 _BENCH = (
     "Before any wiring: read the polarity label, fuse and limit the supply, tube sets hold dangerous voltages; "
     "the maker's instructions, local codes and licensed people come first."
@@ -26,28 +23,23 @@ def check_text(check: RadioCheck, width: int = 100) -> str:
         lines += ["", *_band(band, width)]
     lines.append("")
     for caution in check.cautions:
-        lines += _entry("caution", caution, width)
-    lines += _entry("bench", _BENCH, width)
+        lines += entry("caution", caution, width)
+    lines += entry("bench", _BENCH, width)
     return "\n".join(lines) + "\n"
 
 
 def _band(check: BandCheck, width: int) -> list[str]:
     lines = [f"{BAND_NAMES[check.band]}  {name(check.verdict).upper()}"]
     for term, words in (("why", check.why), ("next", check.do_next), *facts(check)):
-        lines += _entry(term, words, width)
+        lines += entry(term, words, width)
     missed = sorted(station.channel_hz for station in likely_missed(check))
     if missed:
-        lines += _entry("missed", channels(check.band, missed), width)
+        lines += entry("missed", channels(check.band, missed), width)
     for row, finding in enumerate(check.findings):
         evidence = channels(check.band, sorted(finding.evidence))
-        lines += _entry(f"finding {letter_of(row)}", f"{name(finding.fault)}: {plain(finding.text)}", width)
-        lines += _entry("", f"evidence: {evidence}; weight {number(finding.weight)}", width)
-        lines += _entry("", f"next test: {plain(finding.next_test)}", width)
+        lines += entry(f"finding {letter_of(row)}", f"{name(finding.fault)}: {plain(finding.text)}", width)
+        lines += entry("", f"evidence: {evidence}; weight {number(finding.weight)}", width)
+        lines += entry("", f"next test: {plain(finding.next_test)}", width)
     if check.extras:
         lines += ["", *as_text(extras_grid(check), width).splitlines()]
     return lines
-
-
-def _entry(term: str, words: str, width: int) -> list[str]:
-    head = f"  {term}".ljust(_INDENT)
-    return textwrap.wrap(plain(words), width, initial_indent=head, subsequent_indent=" " * _INDENT, break_on_hyphens=False)

@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 import io
+import textwrap
 from dataclasses import dataclass
+
+from bandscan.report.words import plain
+
+TERM_COLUMNS = 16  # of a terminal, for the words that stand before a line
 
 
 @dataclass(frozen=True)
@@ -34,6 +39,15 @@ def filled(grid: Grid) -> Grid:
     )
 
 
+def entry(term: str, words: str, width: int) -> list[str]:
+    """A term and its words as lines for a terminal, the words wrapped beside the term."""
+    head = f"  {term}".ljust(TERM_COLUMNS)
+    wrapped = textwrap.wrap(
+        plain(words), width, initial_indent=head, subsequent_indent=" " * TERM_COLUMNS, break_on_hyphens=False
+    )
+    return wrapped or [head.rstrip()]
+
+
 def as_text(grid: Grid, width: int = 100) -> str:
     """The table for a terminal: plain text, no escape codes, no more than `width` columns."""
     from rich.console import Console
@@ -49,5 +63,5 @@ def as_text(grid: Grid, width: int = 100) -> str:
     paper = Console(file=io.StringIO(), width=width, no_color=True, force_terminal=False, highlight=False, _environ={})
     with paper.capture() as captured:
         paper.print(table)
-    lines = [grid.caption, *(line.rstrip() for line in captured.get().splitlines())]
+    lines = [*textwrap.wrap(grid.caption, width), *(line.rstrip() for line in captured.get().splitlines())]
     return "\n".join(lines) + "\n"

@@ -224,21 +224,19 @@ def stems(points: Figure, foot: float, thickness: float, colour: str = INK) -> F
 
 
 def free_labels(points: Sequence[tuple[float, float]], wanted: Sequence[bool], letters: int = 5) -> list[int]:
-    """Which of the wanted points can bear an upright label that touches no other head, stem or label; the highest come first.
+    """Which of the wanted points can bear an upright label that touches no other head, no higher stem and so no other label.
 
     Points are in px, y upwards. A point left out has its figures in the table and in the hover box.
     """
-    half, reach, head = 6.5, 9 + 6.7 * letters, 5.5
-    taken: list[int] = []
-    for index in sorted((index for index, wish in enumerate(wanted) if wish), key=lambda index: -points[index][1]):
-        x, y = points[index]
+    half, reach, head = 6.5, 9 + 6.7 * letters, 6.5
+    free: list[int] = []
+    for index, (x, y) in enumerate(points):
         others = [point for number, point in enumerate(points) if number != index]
         on_head = any(abs(x - there) < half + head and y - head < high < y + reach + head for there, high in others)
         on_stem = any(abs(x - there) < half + 1 and high > y for there, high in others)
-        on_label = any(abs(x - points[other][0]) < 2 * half and abs(y - points[other][1]) < reach for other in taken)
-        if not (on_head or on_stem or on_label):
-            taken.append(index)
-    return taken
+        if wanted[index] and not (on_head or on_stem):
+            free.append(index)
+    return free
 
 
 def upright(x: float, y: float, text: str, size: int = 12, *, below: bool = False, **more: Any) -> Figure:

@@ -12,7 +12,7 @@ from bandscan._version import __version__
 from bandscan.model import Interval
 from bandscan.report import page
 from bandscan.report.dial import dial_for
-from bandscan.report.grid import Grid, Head, as_text, filled
+from bandscan.report.grid import Grid, Head, as_text, entry, filled
 from bandscan.report.occupancy_plot import occupancy_plot, ready, records, summary, unit_of
 from bandscan.report.words import BAND_NAMES, counted, instant, name, number, plain, remarks, unit_words, yes_no
 from bandscan.units import channel_text
@@ -86,8 +86,9 @@ def occupancy_text(
     if forged:
         lines.append("MADE SIGNALS: the recordings were computed, not received.")
     for band, rows in _bands(stations):
-        lines += ["", f"{BAND_NAMES[band]}: {summary(rows, band)}", "", as_text(_station_grid(rows, band), width)]
-    lines += [f"caution: {plain(caution)}" for caution in cautions]
+        lines += ["", *entry(BAND_NAMES[band], summary(rows, band), width), "", as_text(_station_grid(rows, band), width)]
+    for caution in cautions:
+        lines += entry("caution", caution, width)
     return "\n".join(lines).rstrip() + "\n"
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+import random
+from itertools import combinations
 
 from bandscan.report import ink
 
@@ -19,22 +20,26 @@ def test_signs_of_one_plot_differ_in_shape_or_fill() -> None:
 
 
 def test_a_label_gives_way_to_what_is_already_there() -> None:
-    """A label may touch no other head, no taller stem and no label."""
+    """A label may touch no other head and no taller stem; the tallest keeps its own."""
     alone = [(10.0, 50.0), (100.0, 50.0)]
     assert sorted(ink.free_labels(alone, [True, True])) == [0, 1]
-    head_above = [(10.0, 50.0), (18.0, 80.0)]
-    assert ink.free_labels(head_above, [True, True]) == [1]
+    head_beside_the_label = [(10.0, 50.0), (20.0, 80.0)]
+    assert ink.free_labels(head_beside_the_label, [True, True]) == [1]
     stem_beside = [(10.0, 50.0), (16.0, 300.0)]
     assert ink.free_labels(stem_beside, [True, True]) == [1]
     unwanted = [(10.0, 50.0), (100.0, 50.0)]
     assert ink.free_labels(unwanted, [False, True]) == [1]
 
 
-def test_labels_of_equal_heads_do_not_overlap() -> None:
-    """Of a row of heads 7 px apart only every other one can bear a label 13 px wide."""
-    points = [(7.0 * step, 100.0) for step in range(20)]
-    free = sorted(ink.free_labels(points, [True] * 20))
-    assert all(points[right][0] - points[left][0] >= 13 for left, right in pairwise(free))
+def test_labels_never_overlap() -> None:
+    """Whatever the heights, two labels 13 px wide and 42 px long are apart."""
+    dice = random.Random(5)
+    for _ in range(50):
+        points = [(dice.uniform(0, 600), dice.uniform(0, 300)) for _ in range(60)]
+        free = [points[index] for index in ink.free_labels(points, [True] * 60)]
+        assert len(free) > 5
+        for (x, y), (u, v) in combinations(free, 2):
+            assert abs(x - u) >= 13 or abs(y - v) >= 42
 
 
 def test_stems_stand_and_hang() -> None:

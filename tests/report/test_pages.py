@@ -15,9 +15,15 @@ from report import records
 from bandscan import report, tables
 from bandscan.errors import TableError, UsageError
 from bandscan.model import BandCheck, Expected, Interval, RadioCheck
+from bandscan.report import page
 from bandscan.report.check import check_page
+from bandscan.report.page import script_json
 
-LIMIT_BYTES = 6_000_000
+
+@pytest.fixture(autouse=True)
+def without_the_library(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The plot library's 5 MB tell nothing here; test_size.py and the browser have them."""
+    monkeypatch.setattr(page, "_library", lambda: "")
 
 
 def occupancy(stations: pd.DataFrame, **more: object) -> str:
@@ -37,13 +43,13 @@ def hostile_pages() -> dict[str, str]:
 class Reader(HTMLParser):
     """The page's words and tags as a browser would see them, scripts and styles left out."""
 
-    def __init__(self, page: str) -> None:
+    def __init__(self, html: str) -> None:
         super().__init__(convert_charrefs=True)
         self.tags: list[tuple[str, dict[str, str | None]]] = []
         self.words = ""
         self.scripts: list[str] = []
         self._inside = ""
-        self.feed(page)
+        self.feed(html)
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.tags.append((tag, dict(attrs)))
@@ -62,33 +68,25 @@ class Reader(HTMLParser):
         return sum(one == tag for one, _ in self.tags)
 
 
-def plots(page: str) -> list[dict[str, object]]:
-    return [json.loads(text) for text in re.findall(r'<script type="application/json">(.*?)</script>', page, re.DOTALL)]
+def plots(html: str) -> list[dict[str, object]]:
+    return [json.loads(text) for text in re.findall(r'<script type="application/json">(.*?)</script>', html, re.DOTALL)]
 
 
 @pytest.mark.parametrize("kind", ["occupancy", "baseline", "check"])
 def test_hostile_text_stays_text(kind: str) -> None:
     """Names with markup add no element, no address and no template value; all scripts are the page's own."""
-    page = hostile_pages()[kind]
-    reader = Reader(page)
+    html = hostile_pages()[kind]
+    reader = Reader(html)
     assert reader.count("img") == 0
     assert all(
         attributes.get("href", "#").startswith(("#", "data:,")) for tag, attributes in reader.tags if tag in ("a", "link")
     )
     assert not any(key.startswith("on") for _, attributes in reader.tags for key in attributes)
-    assert "document.title=" not in "".join(script for script in reader.scripts if len(script) < 4000)
-    assert "\u202e" not in page
-    assert "\x1b" not in page
-    assert "W" * 700 not in page
-    assert "{{ 7 * 7 }}" in page or "{{ 7 * 7 }}" in reader.words or kind == "baseline"
-    assert len(page.encode()) < LIMIT_BYTES
-
-
-def test_the_library_is_in_the_page_once() -> None:
-    """plotly is embedded, once, and no element loads anything."""
-    reader = Reader(occupancy(records.stations()))
-    assert sum(len(script) > 1_000_000 for script in reader.scripts) == 1
-    assert not any("src" in attributes for _, attributes in reader.tags)
+    assert "document.title=" not in "".join(script for script in reader.scripts if not script.startswith("{"))
+    assert "\u202e" not in html
+    assert "\x1b" not in html
+    assert "W" * 700 not in html
+    assert "{{ 7 * 7 }}" in html or "{{ 7 * 7 }}" in reader.words or kind == "baseline"
 
 
 def test_the_band_s_facts_stand_in_words_and_table() -> None:
@@ -126,8 +124,8 @@ def test_calibrated_levels_are_shown_in_dbuv() -> None:
     """Where every station has a calibrated level the page is in dBuV, noise lifted alike; no word of uncalibrated is left."""
     stations = records.stations(how_many=10)
     stations["level_dbuv"] = stations["level_dbfs"] + 100.0
-    page = occupancy(stations)
-    words = " ".join(Reader(page).words.split())
+    html = occupancy(stations)
+    words = " ".join(Reader(html).words.split())
     assert "uncalibrated" not in words
     assert "8 dBuV (median of the channels)" in words  # noise -92 dBFS lifted by 100 dB
 
@@ -142,17 +140,17 @@ def test_one_station_without_calibration_keeps_the_page_uncalibrated() -> None:
 
 def test_a_radio_s_threshold_is_told_with_its_interval() -> None:
     """The dashed line across the stems is named, with unit and 95 % interval."""
-    page = occupancy(records.stations(), threshold={"fm": Interval(-62.0, -65.0, -59.0)})
-    assert "-62 dBFS (95 %: -65 to -59)" in Reader(page).words
-    assert [shape["y0"] for shape in plots(page)[0]["layout"]["shapes"]] == [-62.0]  # type: ignore[index]
+    html = occupancy(records.stations(), threshold={"fm": Interval(-62.0, -65.0, -59.0)})
+    assert "-62 dBFS (95 %: -65 to -59)" in Reader(html).words
+    assert [shape["y0"] for shape in plots(html)[0]["layout"]["shapes"]] == [-62.0]  # type: ignore[index]
 
 
 def test_made_signals_say_so_on_every_page_and_text() -> None:
     """Nothing forged can be taken for a reception."""
     stations, radio = records.stations(how_many=5), replace(records.radio_check(), forged=True)
     baseline = replace(records.baseline(), forged=True)
-    for page in (occupancy(stations, forged=True), report.baseline_page(baseline), report.check_page(radio, {"fm": baseline})):
-        assert "Made signals." in Reader(page).words
+    for html in (occupancy(stations, forged=True), report.baseline_page(baseline), report.check_page(radio, {"fm": baseline})):
+        assert "Made signals." in Reader(html).words
     for text in (
         report.occupancy_text(stations, title="", rig="", started_utc="", cautions=[], forged=True),
         report.baseline_text(baseline),
@@ -190,24 +188,24 @@ def test_the_check_says_what_it_does_not_prove_and_what_can_hurt() -> None:
 def test_missed_heard_and_extra_are_drawn_apart() -> None:
     """The strip's signs count what the record says: hollow for missed, filled for heard, numbered crosses for extras."""
     band = records.band_check("fm")
-    page = report.check_page(replace(records.radio_check(), bands={"fm": band}), {"fm": records.baseline()})
-    above = [trace for trace in plots(page)[0]["data"] if trace.get("yaxis") != "y2"]  # type: ignore[attr-defined]
+    html = report.check_page(replace(records.radio_check(), bands={"fm": band}), {"fm": records.baseline()})
+    above = [trace for trace in plots(html)[0]["data"] if trace.get("yaxis") != "y2"]  # type: ignore[attr-defined]
     hollow = sum(len(trace["x"]) for trace in above if trace["marker"]["color"] == "#ffffff" and trace["mode"] == "markers")
     assert hollow == sum(one.heard is False for one in band.stations)
-    below = [trace for trace in plots(page)[0]["data"] if trace.get("yaxis") == "y2"]  # type: ignore[attr-defined]
+    below = [trace for trace in plots(html)[0]["data"] if trace.get("yaxis") == "y2"]  # type: ignore[attr-defined]
     crosses = [trace for trace in below if trace["marker"]["symbol"] == "x-thin"]
     assert [len(trace["x"]) for trace in crosses] == [2]  # the third extra has no place on the dial
-    assert "image of 100.7 MHz" in Reader(page).words
+    assert "image of 100.7 MHz" in Reader(html).words
 
 
 def test_every_figure_of_a_finding_is_shown() -> None:
     """A finding shows its text, evidence, weight and next test, and its evidence has a row of its own in the strip."""
-    page = report.check_page(records.radio_check(), {"fm": records.baseline()})
-    words = " ".join(Reader(page).words.split())
+    html = report.check_page(records.radio_check(), {"fm": records.baseline()})
+    words = " ".join(Reader(html).words.split())
     assert "deaf: stations below -60 dBFS are lost" in words
     assert "Weight 5.2." in words
     assert "Next test: swap lead and whip" in words
-    assert plots(page)[0]["layout"]["yaxis2"]["ticktext"][-2:] == ["<b>A</b>", "<b>B</b>"]  # type: ignore[index]
+    assert plots(html)[0]["layout"]["yaxis2"]["ticktext"][-2:] == ["<b>A</b>", "<b>B</b>"]  # type: ignore[index]
 
 
 def bare(**more: object) -> BandCheck:
@@ -242,16 +240,16 @@ def test_thin_evidence_still_makes_a_page(change: Callable[[BandCheck], BandChec
 
 def test_an_empty_survey_says_so() -> None:
     """No channel, no plot, and a sentence that says why."""
-    page = occupancy(tables.empty(tables.STATIONS))
-    assert "No channel was covered" in Reader(page).words
-    assert not plots(page)
+    html = occupancy(tables.empty(tables.STATIONS))
+    assert "No channel was covered" in Reader(html).words
+    assert not plots(html)
 
 
 def test_a_band_without_levels_is_drawn_and_says_so() -> None:
     """A list made from sweeps has stations but no levels."""
-    page = report.baseline_page(records.baseline("am", 45, levels=False))
-    assert "The list has no levels: it was made from sweeps." in Reader(page).words
-    assert plots(page)[0]["layout"]["yaxis"]["title"]["text"] == "no levels"  # type: ignore[index]
+    html = report.baseline_page(records.baseline("am", 45, levels=False))
+    assert "The list has no levels: it was made from sweeps." in Reader(html).words
+    assert plots(html)[0]["layout"]["yaxis"]["title"]["text"] == "no levels"  # type: ignore[index]
 
 
 def test_wrong_input_is_refused() -> None:
@@ -260,3 +258,10 @@ def test_wrong_input_is_refused() -> None:
         occupancy(records.stations().drop(columns="holds"))
     with pytest.raises(UsageError, match="no band plan 'mars' 'fm'"):
         occupancy(records.stations(), region="mars")
+
+
+def test_a_figure_cannot_end_its_script_element() -> None:
+    """A title with markup is data: no `<` is left in the text that stands inside the script element."""
+    text = script_json({"data": [], "layout": {"title": {"text": "</script><script>alert(1)</script><!--"}}})
+    assert "<" not in text
+    assert json.loads(text)["layout"]["title"]["text"].startswith("</script>")
