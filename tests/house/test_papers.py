@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 
 import pytest
 from house.columns import markdown
@@ -86,3 +87,23 @@ def shown_commands() -> list[str]:
     lines += re.findall(r"`([^`\n]*)`", re.sub(r"^```.*?^```", "", README, flags=re.MULTILINE | re.DOTALL))
     found = [re.sub(r"^\S*[/\\]bandscan(?:\.exe)?\b", "bandscan", line) for line in lines]
     return [line for line in found if re.match(r"bandscan( |$)", line)]
+
+
+def test_every_command_of_the_readme_is_one_that_the_program_takes(capsys: pytest.CaptureFixture[str]) -> None:
+    """Each `bandscan ...` shown in the README is accepted by the parser; of every command at least one is shown."""
+    from bandscan.cli.arguments import parser
+
+    commands = set()
+    for line in shown_commands():
+        words = shlex.split(line)[1:]
+        if words and "--help" not in words:
+            try:
+                commands.add(parser().parse_args(words).command)
+            except SystemExit:
+                pytest.fail(f"README shows {line!r}: {capsys.readouterr().err}")
+    assert commands == set(offered_commands(parser().format_help()))
+
+
+def offered_commands(help_text: str) -> list[str]:
+    """The commands that `bandscan --help` lists."""
+    return re.findall(r"^ {4}([a-z]+) {2,}", help_text, flags=re.MULTILINE)
