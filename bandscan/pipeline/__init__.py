@@ -3,9 +3,39 @@
 from __future__ import annotations
 
 from bandscan.pipeline.checking import Checked, check
-from bandscan.pipeline.listing import Listed, baseline, sheet
+from bandscan.pipeline.files import write_files
+from bandscan.pipeline.listing import Listed, baseline, newest_sheet, sheet
 from bandscan.pipeline.looking import contents, reprint
-from bandscan.pipeline.place import open_shop
+from bandscan.pipeline.place import dongle_lines, open_shop, setup
 from bandscan.pipeline.surveying import Surveyed, survey
+from bandscan.pipeline.texts import contents_text, survey_text
+from bandscan.report import baseline_text, check_text
+from bandscan.shop import Rig, Shop, make_shop
+from bandscan.shop import load as load_shop
+from bandscan.source import RawFormat
 
-__all__ = ["Checked", "Listed", "Surveyed", "baseline", "check", "contents", "open_shop", "reprint", "sheet", "survey"]
+__all__ = [
+    "Checked",
+    "Listed",
+    "RawFormat",
+    "Rig",
+    "Shop",
+    "Surveyed",
+    "baseline",
+    "baseline_text",
+    "check",
+    "check_text",
+    "contents",
+    "contents_text",
+    "dongle_lines",
+    "load_shop",
+    "make_shop",
+    "newest_sheet",
+    "open_shop",
+    "reprint",
+    "setup",
+    "sheet",
+    "survey",
+    "survey_text",
+    "write_files",
+]

@@ -9,12 +9,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from bandscan._version import __version__
-from bandscan.baseline import from_files, to_files
+from bandscan.baseline import to_files
 from bandscan.errors import BandscanError, BaselineError, LogError, SheetError, UsageError
 from bandscan.model import Baseline, RadioCheck, Sheet
 from bandscan.pipeline.files import csv_text, file_name, read_text, write_files
 from bandscan.pipeline.known import references, spoken_for, with_family
-from bandscan.pipeline.listing import latest_lists
+from bandscan.pipeline.listing import latest_lists, named_lists
 from bandscan.pipeline.place import now
 from bandscan.plans import BANDS
 from bandscan.radio import Limits, from_json, judge, read_sheet, to_json, to_rows, totals_sheet
@@ -75,7 +75,7 @@ def check(
     if known_good and shop is None:
         raise UsageError("a known-good set is kept in a shop's log, and there is no shop here", do="name one with --shop DIR")
     done = Checked()
-    named = _named_lists(lists)
+    named = named_lists(lists)
     read = _sheets(sheets, totals, done)
     with ExitStack() as stack:
         log = stack.enter_context(Log(shop.log_path)) if shop is not None else None
@@ -91,22 +91,6 @@ def check(
             if folder is not None:
                 done.files += write_files(folder, texts)
     return done
-
-
-def _named_lists(paths: Sequence[Path]) -> dict[str, Baseline]:
-    named: dict[str, Baseline] = {}
-    for path in paths:
-        try:
-            text = read_text(path, "reference list")
-            beside = path.with_suffix(".json")
-            about = read_text(beside, "reference list") if beside.is_file() else None
-        except SheetError as error:
-            raise BaselineError(error.what, where=error.where, accepted="the baseline.csv of `bandscan baseline`") from error
-        one = from_files(text, about, where=str(path))
-        if one.band in named:
-            raise BaselineError(f"a second list of {one.band}", where=path, accepted="one for each band")
-        named[one.band] = one
-    return named
 
 
 def _sheets(paths: Sequence[Path], totals: Mapping[str, int] | None, done: Checked) -> list[tuple[str, Sheet]]:

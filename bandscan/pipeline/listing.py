@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import count
 from pathlib import Path
 
 from bandscan._version import __version__
 from bandscan.baseline import distil, from_files, to_files
-from bandscan.errors import BandscanError, BaselineError, LogError, UsageError
+from bandscan.errors import BandscanError, BaselineError, LogError, SheetError, UsageError
 from bandscan.model import Baseline
-from bandscan.pipeline.files import write_files
+from bandscan.pipeline.files import read_text, write_files
 from bandscan.pipeline.place import now, rig_of
 from bandscan.plans import BANDS
 from bandscan.radio import blank_sheet
 from bandscan.report import baseline_page
 from bandscan.shop import Shop, read_names
 from bandscan.store import Log
+
+SHEET = "sheet"
 
 
 @dataclass
@@ -95,14 +98,35 @@ def latest_lists(log: Log, shop: Shop, rig: str | None) -> dict[str, Baseline]:
     return {band: from_files(*files) for band, files in found.items() if files is not None}
 
 
-def sheet(
-    shop: Shop | None, baselines: Mapping[str, Baseline] | None = None, *, rig: str | None = None, out: Path | None = None
-) -> Listed:
-    """Empty count sheets of the latest reference lists: `sheet.csv` blind, `sheet-open.csv` with the stations in dial order.
+def named_lists(paths: Sequence[Path]) -> dict[str, Baseline]:
+    """Reference lists from files, by band.
+
+    Raises:
+        BaselineError: a file is no such list, or there are two of one band.
+    """
+    named: dict[str, Baseline] = {}
+    for path in paths:
+        try:
+            text = read_text(path, "reference list")
+            beside = path.with_suffix(".json")
+            about = read_text(beside, "reference list") if beside.is_file() else None
+        except SheetError as error:
+            raise BaselineError(error.what, where=error.where, accepted="the baseline.csv of `bandscan baseline`") from error
+        one = from_files(text, about, where=str(path))
+        if one.band in named:
+            raise BaselineError(f"a second list of {one.band}", where=path, accepted="one for each band")
+        named[one.band] = one
+    return named
+
+
+def sheet(shop: Shop | None, *, lists: Sequence[Path] = (), rig: str | None = None, out: Path | None = None) -> Listed:
+    """Empty count sheets of reference lists: `sheet.csv` blind, `open-sheet.csv` with the stations in dial order.
+
+    A sheet that is there stays as it is: the new one gets a number.
 
     Args:
-        shop: the shop whose log holds the lists; None only with `baselines`.
-        baselines: lists by band to use in place of the log's.
+        shop: the shop whose log holds the lists; None only with `lists`.
+        lists: baseline.csv files to use in place of the log's latest lists.
         rig: the rig; None means the shop's, else the only one.
         out: where to write; None means the shop's `reports`.
 
@@ -110,23 +134,32 @@ def sheet(
         UsageError: there is neither a shop nor a list, or nowhere to write.
         BaselineError: there is no list.
     """
-    if out is None and shop is None:
-        raise UsageError("there is no shop here to write the sheet into", do="name a folder with --out")
-    if baselines is None:
-        if shop is None:
-            raise UsageError("there is no shop here whose lists a sheet could be made of", do="name a list with --baseline")
+    if shop is None and not (lists and out is not None):
+        raise UsageError(
+            "there is no shop here", do="name a list with --baseline and a folder with --out, or a shop with --shop DIR"
+        )
+    baselines = named_lists(lists)
+    if shop is not None and not lists:
         with Log(shop.log_path) as log:
             baselines = latest_lists(log, shop, rig)
     if not baselines:
-        raise BaselineError("no reference lists in the log", do="run `bandscan baseline` first")
-    lists = list(baselines.values())
-    header = _header(shop, lists)
-    texts = {
-        "sheet.csv": blank_sheet(lists, blind=True, header=header),
-        "sheet-open.csv": blank_sheet(lists, blind=False, header=header),
-    }
+        raise BaselineError("no reference list in the log", do="run `bandscan baseline` first")
+    found = list(baselines.values())
+    header = _header(shop, found)
     folder = out or (shop.reports if shop is not None else Path())
-    return Listed(lists, write_files(folder, texts))
+    texts = {_free(folder, stem): blank_sheet(found, blind=stem == SHEET, header=header) for stem in (SHEET, f"open-{SHEET}")}
+    return Listed(found, write_files(folder, texts))
+
+
+def _free(folder: Path, stem: str) -> str:
+    """A file name that is not taken: somebody's sweep may stand in the one that is."""
+    names = (f"{stem}.csv" if number == 1 else f"{stem}-{number}.csv" for number in count(1))
+    return next(name for name in names if not (folder / name).exists())
+
+
+def newest_sheet(shop: Shop) -> Path | None:
+    """The count sheet in the shop's reports that was changed last; None where there is none."""
+    return max(shop.reports.glob(f"{SHEET}*.csv"), key=lambda path: path.stat().st_mtime, default=None)
 
 
 def _header(shop: Shop | None, lists: Sequence[Baseline]) -> dict[str, str]:

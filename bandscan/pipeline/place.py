@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
-from bandscan.errors import BaselineError
+from bandscan.errors import BaselineError, UsageError
 from bandscan.model import utc_text
-from bandscan.shop import SETTINGS, Shop, find_shop, load, make_shop
+from bandscan.shop import SETTINGS, Rig, Shop, find_shop, load, make_shop
 
 UNNAMED = "unnamed"
 
@@ -60,3 +60,37 @@ def rig_of(asked: str | None, shop: Shop | None, known: Sequence[str], what: str
     if not known:
         raise BaselineError(f"no {what} in the log", do="run `bandscan survey` on recordings first")
     raise BaselineError(f"{what} of several rigs in the log", accepted=listed, do="name one with --rig")
+
+
+def setup(
+    folder: Path,
+    *,
+    name: str,
+    place: str,
+    time_zone: str,
+    region: str,
+    rig: str,
+    antenna: str,
+    lead: str,
+    splitter: str,
+    receiver: str,
+    gain: str,
+    am_feed: str,
+) -> Shop:
+    """Make a folder a shop.
+
+    Raises:
+        UsageError: the gain is no number.
+        ShopError: it is a shop already, cannot be made, or a setting is wrong.
+    """
+    try:
+        gain_db = None if gain == "" else float(gain.lower().removesuffix("db").replace(",", "."))
+    except ValueError as error:
+        raise UsageError(f"gain {gain!r} is no number of dB", accepted="28.0, or empty") from error
+    own = Rig(rig, antenna=antenna, lead=lead, splitter=splitter, receiver=receiver, gain_db=gain_db, am_feed=am_feed)
+    return make_shop(folder, own, name=name, place=place, time_zone=time_zone, region=region)
+
+
+def dongle_lines() -> tuple[str, ...]:
+    """What a look at the dongle tells."""
+    return ("no dongle was looked at: this version of bandscan works from recordings",)

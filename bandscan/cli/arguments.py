@@ -1,0 +1,111 @@
+"""The command line's words. Imports nothing heavy, so that `--help` answers at once."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeAlias
+
+from bandscan._version import __version__
+
+_WHAT = "What is on the air at this bench, and what a radio on it should therefore receive."
+_EXIT = "Exit status: 3 if an input or the log failed, else 1 if a radio fell short, else 0; 2 for a wrong command line."
+
+
+def parser() -> argparse.ArgumentParser:
+    """The parser of the whole command line."""
+    top = argparse.ArgumentParser(prog="bandscan", description=_WHAT, epilog=_EXIT)
+    top.add_argument("--version", action="version", version=f"bandscan {__version__}")
+    top.add_argument(
+        "--shop", type=Path, metavar="DIR", help="the shop's folder (else BANDSCAN_SHOP, else the nearest one upward)"
+    )
+    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    for add in (_demo, _setup, _survey, _baseline, _sheet, _check, _log):
+        # the shop may be named after the command as well
+        add(commands).add_argument("--shop", type=Path, metavar="DIR", default=argparse.SUPPRESS, help=argparse.SUPPRESS)
+    return top
+
+
+if TYPE_CHECKING:
+    _Commands: TypeAlias = argparse._SubParsersAction[argparse.ArgumentParser]  # argparse has no public name for it
+
+
+def _demo(commands: _Commands) -> argparse.ArgumentParser:
+    one = commands.add_parser("demo", help="forge an invented workshop's bands and go the whole way on them")
+    one.add_argument("--to", type=Path, metavar="DIR", default=Path("reports/demo"), help="where to (default reports/demo)")
+    return one
+
+
+def _setup(commands: _Commands) -> argparse.ArgumentParser:
+    one = commands.add_parser("setup", help="make a shop's folder; asks in a terminal for what is not told")
+    one.add_argument("folder", type=Path, metavar="DIR")
+    one.add_argument("--name", help="the shop's name")
+    one.add_argument("--place", help="where the bench is")
+    one.add_argument("--time-zone", metavar="ZONE", help='as "America/Denver"')
+    one.add_argument("--region", choices=("us", "eu", "jp"))
+    one.add_argument("--rig", metavar="NAME", help="name of the rig: antenna, lead, splitter, receiver and gain together")
+    one.add_argument("--antenna")
+    one.add_argument("--lead")
+    one.add_argument("--splitter", help="splitter or buffer amplifier")
+    one.add_argument("--receiver", help="its serial number")
+    one.add_argument("--gain", metavar="DB", help="the receiver's gain")
+    one.add_argument("--am-feed", choices=("none", "direct", "upconverter"), help="how AM gets to the receiver")
+    return one
+
+
+def _survey(commands: _Commands) -> argparse.ArgumentParser:
+    one = commands.add_parser("survey", help="measure recordings: what is on the air")
+    one.add_argument("paths", type=Path, nargs="*", metavar="PATH", help="recordings or folders (default: the shop's captures)")
+    one.add_argument(
+        "--out", type=Path, metavar="DIR", help="write survey.csv, stations.csv, survey.json and occupancy.html here"
+    )
+    one.add_argument("--region", choices=("us", "eu", "jp"), help="band plan (default: the shop's, else us)")
+    one.add_argument("--band", choices=("fm", "am"), help="(default: by each recording's centre)")
+    one.add_argument("--rig", metavar="NAME", help="(default: the recording's own, else the shop's)")
+    one.add_argument("--workers", type=int, default=1, metavar="N", help="processes that measure side by side (default 1)")
+    raw = one.add_argument_group("recordings that do not tell how they were made")
+    raw.add_argument("--format", metavar="FORMAT", help="bare I/Q: cu8, ci8, ci16 or cf32")
+    raw.add_argument("--rate", metavar="HZ", help="bare I/Q: samples a second, as 2.4M")
+    raw.add_argument("--centre", metavar="HZ", help="bare I/Q and WAV: centre frequency, as 98.1M")
+    raw.add_argument("--started", metavar="TIME", help="bare I/Q: as 2026-03-14T10:30:00Z")
+    return one
+
+
+def _baseline(commands: _Commands) -> argparse.ArgumentParser:
+    one = commands.add_parser("baseline", help="make the reference station list from the log's surveys")
+    one.add_argument("--band", choices=("fm", "am"), help="(default: both)")
+    one.add_argument("--rig", metavar="NAME", help="(default: the shop's, else the only one)")
+    one.add_argument("--out", type=Path, metavar="DIR", help="(default: reports/baseline in the shop)")
+    return one
+
+
+def _sheet(commands: _Commands) -> argparse.ArgumentParser:
+    one = commands.add_parser("sheet", help="write an empty count sheet, blind and with the stations")
+    one.add_argument(
+        "--baseline", type=Path, action="append", default=[], metavar="FILE", help="a baseline.csv in place of the log's"
+    )
+    one.add_argument("--rig", metavar="NAME", help="(default: the shop's, else the only one)")
+    one.add_argument("--out", type=Path, metavar="DIR", help="(default: reports in the shop)")
+    return one
+
+
+def _check(commands: _Commands) -> argparse.ArgumentParser:
+    one = commands.add_parser("check", help="judge count sheets against the reference list")
+    one.add_argument("sheets", type=Path, nargs="*", metavar="SHEET", help="(default: the newest sheet in the shop's reports)")
+    one.add_argument(
+        "--baseline", type=Path, action="append", default=[], metavar="FILE", help="a baseline.csv in place of the log's"
+    )
+    one.add_argument("--count", action="append", default=[], metavar="BAND=N", help="bare totals in place of a sheet, as fm=31")
+    one.add_argument("--rig", metavar="NAME", help="(default: the sheet's, else the shop's)")
+    one.add_argument(
+        "--known-good", action="store_true", help="the radio is known to be good: keep it as the measure of its family"
+    )
+    one.add_argument("--out", type=Path, metavar="DIR", help="(default: reports/JOB in the shop)")
+    return one
+
+
+def _log(commands: _Commands) -> argparse.ArgumentParser:
+    one = commands.add_parser("log", help="what the shop's log holds; checks as issued")
+    one.add_argument("--job", metavar="N", help="print this job's checks as issued")
+    one.add_argument("--out", type=Path, metavar="DIR", help="with --job: write its files as issued here")
+    return one

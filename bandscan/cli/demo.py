@@ -1,0 +1,80 @@
+"""`bandscan demo`: an invented workshop's bands are forged, then the pipeline goes its whole way on them."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from argparse import Namespace
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
+from pathlib import Path
+
+from bandscan import pipeline
+from bandscan.cli import words
+from bandscan.demo import Scene, forge_survey, load_scene, names_csv, sheets
+from bandscan.errors import BandscanError, UsageError
+
+
+def demo(told: Namespace) -> int:
+    """Forge the scene, survey it, list its stations, judge its radios; pages, CSV and JSON go into `told.to`."""
+    scene = load_scene()
+    to: Path = told.to
+    shop = _fresh_shop(scene, to / "shop")
+    workers = min(os.cpu_count() or 1, 4)
+    words.say(f"forging {len(scene.days)} days of FM and AM in {scene.place}, an invented town")
+    days: list[list[Path]] = []
+    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+        for day in range(1, len(scene.days) + 1):
+            with words.progress(f"forging day {day}") as step:
+                days.append(forge_survey(scene, day, shop.captures, step, pool))
+    words.say("measuring")
+    with words.progress("measuring") as step:
+        every = pipeline.survey([], shop=shop, workers=workers, progress=step)
+    errors: list[BandscanError] = list(every.errors)
+    surveyed = pipeline.survey(days[-1], shop=shop, out=to / "survey")
+    words.say("listing the stations")
+    listed = pipeline.baseline(shop, out=to / "baseline")
+    words.say("judging the radios")
+    pages: dict[str, Path] = {}
+    written = pipeline.write_files(to / "sheets", {f"{key}.csv": text for key, text in sheets(scene).items()})
+    # the known-good radio comes first: the others are measured by it
+    for radio, sheet in sorted(zip(scene.radios, written, strict=True), key=lambda pair: not pair[0].known_good):
+        done = pipeline.check([sheet], shop=shop, known_good=radio.known_good, out=to / f"check-{radio.key}")
+        errors += done.errors
+        for one in done.checks:
+            verdicts = "; ".join(f"{band.upper()} {judged.verdict}, {judged.why}" for band, judged in one.bands.items())
+            words.result(f"{radio.key}: {one.radio}, job {one.job}: {verdicts}")
+        pages.update((radio.key, path) for path in done.files if path.suffix == ".html")
+    status = words.failures([*errors, *surveyed.errors, *listed.errors])
+    _point_out(scene, [path for path in (*surveyed.files, *listed.files) if path.suffix == ".html"], pages)
+    words.say(
+        f"next: for a bench of your own run: bandscan setup DIR;"
+        f" to look at what the demo logged: bandscan --shop {words.shown(shop.folder)} log"
+    )
+    return status
+
+
+def _fresh_shop(scene: Scene, folder: Path) -> pipeline.Shop:
+    """The demo's own shop, made anew; a shop that is not the demo's is never touched."""
+    if folder.exists():
+        if not (folder / "shop.toml").is_file() or not pipeline.load_shop(folder).demo:
+            raise UsageError(f"{folder} is there and not the demo's", do="choose another folder with --to")
+        shutil.rmtree(folder)
+    rig = pipeline.Rig(scene.rig, antenna=scene.rig)
+    shop = pipeline.make_shop(folder, rig, name=scene.name, place=scene.place, region=scene.region, demo=True)
+    pipeline.write_files(folder, {"names.csv": names_csv(scene)})
+    return shop
+
+
+def _point_out(scene: Scene, pages: list[Path], checks: dict[str, Path]) -> None:
+    """Three files to open and what each shows."""
+    judged = [radio for radio in scene.radios if not radio.known_good]
+    shows = [
+        (pages[0], "what is on the air, channel by channel"),
+        *(
+            (checks[radio.key], f"{radio.header.get('radio', radio.key)} held against it")
+            for radio in judged
+            if radio.key in checks
+        ),
+    ]
+    words.result("\n".join(["open:", *(f"  {words.shown(page)}: {what}" for page, what in shows[:3])]))

@@ -1,0 +1,65 @@
+"""What a command says: results on standard output, the rest on standard error."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+_PLAIN_WIDTH = 120
+
+
+def width() -> int:
+    """Columns for tables: the terminal's, or enough where the output goes into a file."""
+    return shutil.get_terminal_size().columns if sys.stdout.isatty() else _PLAIN_WIDTH
+
+
+def result(text: str) -> None:
+    """A table or verdict."""
+    print(text, flush=True)
+
+
+def say(*lines: str) -> None:
+    """Lines beside the result."""
+    for line in lines:
+        print(line, file=sys.stderr, flush=True)
+
+
+def failures(errors: Iterable[Exception]) -> int:
+    """Each error in its line; 3 if there is one, else 0."""
+    status = 0
+    for error in errors:
+        say(f"bandscan: {error}")
+        status = 3
+    return status
+
+
+def shown(path: Path) -> str:
+    """A path as one would type it: from here where that is shorter, quoted where it needs to be."""
+    try:
+        text = str(path.absolute().relative_to(Path.cwd()))
+    except ValueError:
+        text = str(path)
+    return f'"{text}"' if " " in text else text
+
+
+@contextmanager
+def progress(what: str) -> Iterator[Callable[[int, int, str], None]]:
+    """A bar on standard error while the block runs; silent where that is no terminal."""
+    if not sys.stderr.isatty():
+        yield lambda done, of, name: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
+    from rich.text import Text
+
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeElapsedColumn())
+    with Progress(*columns, console=Console(file=sys.stderr), transient=True) as bar:
+        task = bar.add_task(what, total=None)
+
+        def step(done: int, of: int, name: str) -> None:
+            bar.update(task, completed=done, total=of, description=Text(f"{what} {name}").plain)
+
+        yield step
