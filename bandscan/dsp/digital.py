@@ -12,6 +12,7 @@ RealArray = npt.NDArray[np.float64]
 
 BLOCK_HZ = (131e3, 196e3)  # inner part of a block, clear of its ends
 BLOCK_WIDTH_HZ = 69e3
+LEAST_OVER_FLOOR = 0.25  # a weaker block changes neither a level nor a decision
 _WINDOW_HZ = 5e3
 _FLAT = 1.6  # 90th over 10th percentile of the windows' density; a station's skirt falls by far more over a block
 
@@ -33,11 +34,11 @@ def block(density: RealArray, offset_hz: RealArray, floor: float, side: int) -> 
     return middle - floor, low > 0 and high <= _FLAT * low
 
 
-def shared_power(here: tuple[float, bool], mirror: tuple[float, bool]) -> float:
+def shared_power(here: tuple[float, bool], mirror: tuple[float, bool], floor: float) -> float:
     """Power of a digital sideband in a neighbour's channel, from the block there and its mirror; 0 where it is none.
 
-    The mirror must be flat. The smaller of the two is taken, since a station on either only adds.
+    The mirror must be flat and stand out of the floor. The smaller of the two is taken, since a station on either only adds.
     """
-    if not mirror[1] or not np.isfinite(mirror[0]) or mirror[0] <= 0:
+    if not mirror[1] or not np.isfinite(mirror[0]) or mirror[0] < LEAST_OVER_FLOOR * floor:
         return 0.0
     return max(min(here[0], mirror[0]), 0.0) * BLOCK_WIDTH_HZ

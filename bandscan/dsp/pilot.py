@@ -10,7 +10,8 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from bandscan.dsp.line import Line, LineSum, bins_around, places_within, slow_response, strongest_line, threshold
+from bandscan.dsp.line import PADDING, Line, LineSum, bins_around, places_within, slow_response, strongest_line, threshold
+from bandscan.dsp.spectrum import HANN_NOISE_BINS
 
 RealArray = npt.NDArray[np.float32]
 ComplexArray = npt.NDArray[np.complex64]
@@ -20,6 +21,7 @@ FALSE_RATE = 1e-4  # a channel of noise is taken for stereo this often by the li
 LEGAL_ERROR_HZ = 3.0  # 47 CFR 73.322: 19 kHz within 2 Hz; one more for the measurement
 CLOCK_ERROR = 100e-6  # of the receiver: a cheap crystal's worst
 DEVIATION_RANGE_HZ = (1_000.0, 10_000.0)  # legal 6.0-7.5 kHz (47 CFR 73.322, BS.450 8-10 % of 75 kHz), with room for practice
+SMEAR_HZ = 25.0
 _SLOW_HZ = 400.0
 _SEARCH_HZ = LEGAL_ERROR_HZ + PILOT_HZ * CLOCK_ERROR
 
@@ -81,6 +83,23 @@ class PilotSum:
         # a discriminator that subtracts neighbouring phases averages the frequency over one sample
         droop = float(np.sinc(PILOT_HZ / self.rate_hz)) ** 2
         return Line(found.offset_hz, found.power / droop, found.ratio, found.surroundings / droop, max(line_sum.segments, 1))
+
+    def stray(self, channel: int) -> tuple[float, float]:
+        """The strongest line near 19 kHz wherever it is: offset [Hz], 0 where there is none, and its share of the power around.
+
+        Pilots that agree on another frequency tell a wrong sample rate; a share far below 1 tells lost samples.
+        """
+        line_sum = self._sums[channel]
+        frequency, power = line_sum.spectrum()
+        power = power / slow_response(self.frame, self.rate_hz, frequency)
+        floor = float(np.median(power)) / float(np.log(2.0))
+        peak = int(np.argmax(power))
+        near = np.abs(frequency - frequency[peak]) <= SMEAR_HZ
+        around = float((power[near] - floor).sum()) / (HANN_NOISE_BINS * PADDING)
+        deviation = np.sqrt(max(around, 0.0))
+        if not DEVIATION_RANGE_HZ[0] * 3 <= deviation <= DEVIATION_RANGE_HZ[1]:
+            return 0.0, 1.0
+        return float(frequency[peak]), min((float(power[peak]) - floor) / around, 1.0)
 
     def is_pilot(self, line: Line) -> bool:
         """Line over its surroundings by the stated false rate, and of a deviation that a pilot can have."""

@@ -11,6 +11,7 @@ from bandscan.dsp.channeliser import Channeliser, channel_filter
 from bandscan.dsp.grid import Grid, make_grid
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, SpectrumSum, bridge
 from bandscan.measure.frames import Pass, steady, transforms
+from bandscan.measure.notes import comb_note, overload_note
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BandPlan
 from bandscan.units import db
@@ -48,6 +49,7 @@ class AmPass:
         samples = grid.full_frames(len(capture.samples)) * grid.out_hop
         segments = max(1, round(samples / grid.out_rate_hz / SEGMENT_S))
         self._length = samples // segments
+        self._density = np.zeros(grid.size)
         self._carriers = [am.CarrierSum(self._length, grid.out_rate_hz) for _ in channels_hz]
 
     def run(self) -> None:
@@ -83,10 +85,17 @@ class AmPass:
         quiet = np.partition(power[self._wide], self._wide.shape[1] // 4, axis=1)[:, self._wide.shape[1] // 4]
         return {int(index) for index in np.flatnonzero(peak >= LIVELY * quiet)}
 
+    def notes(self) -> list[str]:
+        """Lines for the user about the recording as a whole; after `rows`."""
+        usable = USABLE * self.capture.rate_hz
+        found = comb_note(self._density, self._spectrum.frequencies(), self.capture.centre_hz, self.plan, usable)
+        return [*overload_note(self.seen), *found]
+
     def rows(self) -> list[dict[str, Any]]:
         """One row of READINGS for each channel, without what is the same for the whole capture."""
         offsets = self._spectrum.frequencies()
         density = bridge(self._spectrum.density(), offsets, 0.0, DC_HALF_WIDTH_HZ)
+        self._density = density
         averages = self._spectrum.frames / HANN_NOISE_BINS
         centres = np.array(self.channels_hz, float) - self.capture.centre_hz
         floor = noise.noise_floor(density, offsets, averages, centres, USABLE * self.capture.rate_hz, noise.AM_FLOOR)

@@ -50,6 +50,7 @@ def measure(capture: Capture, plan: BandPlan) -> Measured:
     task = FmPass(capture, plan, channels) if plan.band == "fm" else AmPass(capture, plan, channels)
     task.run()
     frame = pd.DataFrame(task.rows())
+    notes = [f"{capture.name}: {note}" for note in task.notes()]
     for name in tables.READINGS.names:
         if name not in frame.columns:
             frame[name] = None
@@ -77,5 +78,5 @@ def measure(capture: Capture, plan: BandPlan) -> Measured:
         centre_hz=capture.centre_hz,
         overload_share=task.seen.overload_share,
         readings=tables.check(frame, tables.READINGS),
-        notes=capture.notes,
+        notes=(*capture.notes, *notes),
     )

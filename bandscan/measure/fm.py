@@ -16,6 +16,7 @@ from bandscan.dsp.mirror import MirrorSum
 from bandscan.dsp.products import ProductSum
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, HANN_SHARE, SpectrumSum, bridge
 from bandscan.measure.frames import Pass, steady, transforms
+from bandscan.measure.notes import comb_note, overload_note, rate_notes
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BandPlan
 from bandscan.units import channel_text, db
@@ -28,6 +29,7 @@ USABLE = 0.45  # of the rate to either side: beyond it the receiver's filter dro
 LEAST_LEVEL_SD_DB = 0.003  # the channel's ends and the steps of eight bits leave this much at any level
 PILOT_DEVIATION_SNR_DB = 6.0  # below this the discriminator's clicks swallow part of the pilot: not measured
 LEAST_WITNESSES = 3  # windows of the spectrum that must agree on the floor before it is more than an upper bound
+STRAY_SNR_DB = 15.0  # pilots of stations this strong tell whether the recording's rate is right
 PILOT_SHARE = 0.0015  # of the pilot's deviation: what the channel's filter and the arctangent's approximation leave
 PEAK_SHARE = 0.01  # of the peak deviation: one low-passed sample in seven is counted
 CARRIER_UNKNOWN_HZ = 2000.0  # of a mean over less than a fifth of a second of programme
@@ -64,6 +66,8 @@ class FmPass:
         self._sum_hz = np.zeros(count)
         self._sum_hz2 = np.zeros(count)  # of the batches' mean frequency squared
         self._batches = 0
+        self._strong: list[int] = []
+        self._density = np.zeros(grid.size)
         self._demodulated = 0  # samples of each channel
         self._scatter = np.zeros((count, 2))  # sum over frames of the envelope's scatter, frames
 
@@ -95,10 +99,18 @@ class FmPass:
             self._batches += 1
             self._pilots.add(multiplex[:, :rows].reshape(count, rows * grid.out_hop))
 
+    def notes(self) -> list[str]:
+        """Lines for the user about the recording as a whole; after `rows`."""
+        usable = USABLE * self.capture.rate_hz
+        found = comb_note(self._density, self._spectrum.frequencies(), self.capture.centre_hz, self.plan, usable)
+        strays = [self._pilots.stray(index) for index in self._strong]
+        return [*overload_note(self.seen), *found, *rate_notes([stray for stray in strays if stray[0]])]
+
     def rows(self) -> list[dict[str, Any]]:
         """One row of READINGS for each channel, without what is the same for the whole capture."""
         offsets = self._spectrum.frequencies()
         density = bridge(self._spectrum.density(), offsets, 0.0, DC_HALF_WIDTH_HZ)
+        self._density = density
         averages = self._spectrum.frames / HANN_NOISE_BINS
         centres = np.array(self.channels_hz, float) - self.capture.centre_hz
         # the floor is read no further out than the channels reach: the edges droop, which would pass for a lower floor
@@ -142,6 +154,8 @@ class FmPass:
             "pilot_line_db": db(max(found.ratio, 1e-3)),
         }
         row |= self._made_in_receiver(index)
+        if snr_db >= STRAY_SNR_DB and form.line_share < 0.5:
+            self._strong.append(index)
         row["carrier_sd_hz"] = self._carrier_sd_hz(index)
         if row["pilot"] and snr_db >= PILOT_DEVIATION_SNR_DB:
             row["pilot_dev_hz"] = float(np.sqrt(found.power))
@@ -160,7 +174,7 @@ class FmPass:
         for side in (-1, 1):
             from_neighbour = offset - side * 2 * CHANNEL_HALF_WIDTH_HZ
             here, mirror = (digital.block(spectrum, from_neighbour, floor, at) for at in (-side, side))
-            found += digital.shared_power(here, mirror)
+            found += digital.shared_power(here, mirror, floor)
         return found
 
     def _carrier_sd_hz(self, index: int) -> float:

@@ -29,6 +29,11 @@ class ClockError:
         """Whether the error stands out of what the stations themselves may have."""
         return abs(self.ppm) > SIGNIFICANT * self.sd_ppm
 
+    def said(self) -> str:
+        """One line for the user."""
+        doubt = f"+-{1.96 * self.sd_ppm:.1f}, {self.carriers} carriers"
+        return f"receiver's clock {self.ppm:+.1f} ppm ({doubt}): taken off the carriers"
+
     def shift_hz(self, channel_hz: float) -> float:
         """What the error does to a carrier at `channel_hz`; 0 where it is not significant. [Hz]"""
         return -self.ppm * 1e-6 * channel_hz if self.significant else 0.0
@@ -41,6 +46,8 @@ def clock_error(rows: pd.DataFrame, plan: BandPlan) -> ClockError | None:
     uncertainty; the median's neighbourhood is kept, so that one carrier off its channel does not count.
     """
     known = rows[rows["carrier_error_hz"].notna()]
+    # a station in several recordings is one carrier still: its own error does not average out
+    known = known.groupby("channel_hz", as_index=False)[["carrier_error_hz", "carrier_sd_hz"]].mean()
     if len(known) < 2:
         return None
     frequency = known["channel_hz"].to_numpy(dtype=np.float64)
@@ -54,3 +61,12 @@ def clock_error(rows: pd.DataFrame, plan: BandPlan) -> ClockError | None:
         return None
     ppm = float(np.average(ratio[near], weights=weight))
     return ClockError(ppm, float(1e6 / np.sqrt(weight.sum())), len(weight))
+
+
+def without_clock_error(rows: pd.DataFrame, plan: BandPlan) -> tuple[pd.DataFrame, ClockError | None]:
+    """SURVEY rows with the receiver's own error taken off the carriers where it is significant, and that error."""
+    clock = clock_error(rows[rows["holds"] == "station"], plan)
+    if clock is None or not clock.significant:
+        return rows, clock
+    shift = rows["channel_hz"].map(clock.shift_hz)
+    return rows.assign(carrier_error_hz=rows["carrier_error_hz"] - shift), clock

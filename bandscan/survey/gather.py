@@ -27,6 +27,7 @@ from bandscan import tables
 from bandscan.errors import TableError
 from bandscan.model import Measured, Survey, parse_utc, utc_text
 from bandscan.plans import plan_for, spans_text
+from bandscan.survey.clock import without_clock_error
 from bandscan.survey.holds import decide as decide_holds
 from bandscan.units import db, from_db
 
@@ -111,7 +112,8 @@ def gather(
 def _survey(members: list[Measured], gain_db: float | None, decide: Decide) -> Survey:
     members = _distinct(sorted(members, key=lambda one: (one.started_utc, one.recording, one.digest)))
     first = members[0]
-    rows = tables.check(decide(members), tables.SURVEY)
+    plan = plan_for(first.region, first.band)
+    rows, clock = without_clock_error(tables.check(decide(members), tables.SURVEY), plan)
     if gain_db is None:
         gain_db = _usual_gain(members)
     stations = _stations(rows, members, gain_db)
@@ -129,7 +131,12 @@ def _survey(members: list[Measured], gain_db: float | None, decide: Decide) -> S
         overload_share=max(one.overload_share for one in members),
         rows=rows,
         stations=stations,
-        cautions=_cautions(members, gain_db, stations, len(starts)),
+        cautions=(
+            *_cautions(members, gain_db, stations, len(starts)),
+            *([clock.said()] if clock and clock.significant else []),
+        ),
+        clock_ppm=clock.ppm if clock else None,
+        clock_sd_ppm=clock.sd_ppm if clock else None,
     )
 
 

@@ -1,0 +1,87 @@
+"""Unmodulated lines that stand alone, and combs of them: the harmonics of switching supplies, clocks and displays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+RealArray = npt.NDArray[np.float64]
+
+LEAST_LINES = 4
+LEAST_SHARE = 0.6  # of the places of a comb within the lines' span that must hold one
+
+
+@dataclass(frozen=True)
+class Comb:
+    """Lines at equal distance: spacing and its standard uncertainty [Hz], and their number."""
+
+    spacing_hz: float
+    sd_hz: float
+    lines: int
+
+
+def lone_lines(density: RealArray, frequency_hz: RealArray, window_hz: float, over: float) -> tuple[RealArray, RealArray]:
+    """Frequencies [Hz] and power over the surroundings of lines that stand `over` times above the median of their window.
+
+    A window whose median is itself well above its neighbours' is a station's, whose programme has lines of its own.
+    """
+    bin_hz = float(frequency_hz[1] - frequency_hz[0])
+    per_window = max(8, round(window_hz / bin_hz))
+    count = len(density) // per_window
+    windows = density[: count * per_window].reshape(count, per_window)
+    peak = windows.argmax(axis=1)
+    height = windows.max(axis=1)
+    median = np.median(windows, axis=1)
+    reach = 10
+    padded = np.pad(median, reach, mode="edge")
+    quiet = np.array([np.percentile(padded[i : i + 2 * reach + 1], 25) for i in range(count)])
+    found = (height >= over * np.maximum(median, 1e-300)) & (median <= 2.0 * np.maximum(quiet, 1e-300))
+    place = np.arange(count)[found] * per_window + peak[found]
+    # a line over the edge of two windows is one line
+    keep = np.ones(len(place), bool)
+    keep[1:] = np.diff(place) > 3
+    return frequency_hz[place[keep]], height[found][keep] / np.maximum(median[found][keep], 1e-300)
+
+
+def find_comb(lines_hz: RealArray, tolerance_hz: float, least_spacing_hz: float) -> Comb | None:
+    """The comb that explains most lines, None where no four lines are evenly spaced.
+
+    Each distance between two lines is tried as the spacing; it is refined by a straight line through the lines it explains.
+    """
+    best: Comb | None = None
+    lines = np.sort(lines_hz)
+    for first in range(len(lines)):
+        for second in range(first + 1, min(first + 4, len(lines))):
+            spacing = lines[second] - lines[first]
+            if spacing < least_spacing_hz:
+                continue
+            number = np.round((lines - lines[first]) / spacing)
+            fits = np.abs(lines - lines[first] - number * spacing) <= tolerance_hz * (1.0 + np.abs(number))
+            for _ in range(2):
+                if len(np.unique(number[fits])) < LEAST_LINES:
+                    break
+                slope, start = np.polyfit(number[fits], lines[fits], 1)
+                number = np.round((lines - start) / slope)
+                fits = np.abs(lines - start - number * slope) <= tolerance_hz
+            places = np.unique(number[fits])
+            if len(places) < LEAST_LINES or len(places) < LEAST_SHARE * (places[-1] - places[0] + 1):
+                continue
+            if best is None or len(places) > best.lines:
+                slope, _ = np.polyfit(number[fits], lines[fits], 1)
+                spread = float(np.std(number[fits])) * np.sqrt(len(places))
+                best = Comb(float(slope), tolerance_hz / np.sqrt(12.0) / max(spread, 1.0), len(places))
+    return best
+
+
+def raster_offset(lines_hz: RealArray, weight: RealArray, step_hz: float) -> tuple[float, float]:
+    """Common offset of lines from multiples of `step_hz` [Hz], and how far they agree (0 not at all, 1 wholly).
+
+    The mean direction of the lines' places on a circle of one step (circular statistics, textbook).
+    """
+    total = float(weight.sum())
+    if total <= 0:
+        return 0.0, 0.0
+    mean = complex(np.sum(weight * np.exp(2j * np.pi * lines_hz / step_hz))) / total
+    return float(np.angle(mean)) / (2 * np.pi) * step_hz, abs(mean)

@@ -1,0 +1,70 @@
+"""What a pass notices of the recording as a whole, in lines for the user."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+import scipy.special
+
+from bandscan.dsp import comb
+from bandscan.dsp.pilot import LEGAL_ERROR_HZ, PILOT_HZ
+from bandscan.measure.frames import Pass
+from bandscan.plans import BandPlan
+from bandscan.units import channel_text_unit, db
+
+RealArray = npt.NDArray[np.float64]
+
+OVERLOAD_SHARE = 0.001  # more of the samples at full scale and the list is not usable (common practice)
+_CREST = 4.5  # standard deviations that must fit under full scale: 8-10 dB of headroom for a band of stations
+_LINE_OVER = 16.0
+_WINDOW_HZ = {"fm": 4e3, "am": 1e3}
+_TOLERANCE_HZ = {"fm": 150.0, "am": 40.0}
+_LEAST_SPACING_HZ = {"fm": 25e3, "am": 12e3}
+
+
+def overload_note(seen: Pass) -> list[str]:
+    """How far the gain must come down, from the share of clipped samples.
+
+    The sum of many stations is nearly normal (central limit), so the share tells how many standard deviations fit.
+    """
+    share = seen.overload_share
+    if share <= OVERLOAD_SHARE:
+        return []
+    fits = float(np.sqrt(2.0) * scipy.special.erfinv(1.0 - min(share / 2.0, 0.99)))
+    down_db = max(3.0, 2.0 * float(db(_CREST / max(fits, 0.05))))
+    return [
+        f"overload: {100 * share:.2g} % of the samples at full scale; the list of this recording is not usable, "
+        f"take off about {down_db:.0f} dB (gain or pad) and record again"
+    ]
+
+
+def comb_note(density: RealArray, offset_hz: RealArray, centre_hz: float, plan: BandPlan, usable_hz: float) -> list[str]:
+    """Combs of unmodulated lines off the raster: their spacing."""
+    inside = np.abs(offset_hz) <= usable_hz
+    lines, _ = comb.lone_lines(density[inside], offset_hz[inside] + centre_hz, _WINDOW_HZ[plan.band], _LINE_OVER)
+    away = np.abs((lines + plan.step_hz / 2 - plan.first_hz) % plan.step_hz - plan.step_hz / 2)
+    lines = lines[(away > 2 * _TOLERANCE_HZ[plan.band]) & (np.abs(lines - centre_hz) > _TOLERANCE_HZ[plan.band])]
+    found = comb.find_comb(lines, _TOLERANCE_HZ[plan.band], _LEAST_SPACING_HZ[plan.band])
+    if found is None:
+        return []
+    at = ", ".join(channel_text_unit(plan.band, round(hz, -2)) for hz in lines[:3])
+    spacing = f"{found.spacing_hz / 1e3:.2f} kHz (+-{max(1.96e-3 * found.sd_hz, 0.01):.2f})"
+    return [
+        f"comb: {found.lines} unmodulated lines every {spacing} near {at} ...: a switching supply, display or clock; look for it with the bench's lamps and chargers off"
+    ]
+
+
+def rate_notes(strays: list[tuple[float, float]]) -> list[str]:
+    """Pilots of the strong channels that agree on a wrong frequency, or are smeared: the rate is not what it is said to be."""
+    notes = []
+    off = np.array([offset for offset, _ in strays if abs(offset) > 2 * LEGAL_ERROR_HZ])
+    if len(off) >= 2 and len(off) > len(strays) / 2 and np.ptp(off) <= 2 * LEGAL_ERROR_HZ:
+        share = 100 * float(np.median(off)) / PILOT_HZ
+        notes.append(
+            f"sample rate: stereo pilots stand at {(PILOT_HZ + float(np.median(off))) / 1e3:.3f} kHz instead of 19 kHz, so the "
+            f"recording's rate is stated {abs(share):.2f} % too {'high' if share > 0 else 'low'}; give the true rate"
+        )
+    smeared = [share for offset, share in strays if offset and share < 0.5]
+    if len(smeared) >= 2 and len(smeared) > len(strays) / 2:
+        notes.append("lost samples: the stereo pilots of the strong stations are smeared; record again at a lower rate")
+    return notes
