@@ -107,3 +107,18 @@ def test_every_command_of_the_readme_is_one_that_the_program_takes(capsys: pytes
 def offered_commands(help_text: str) -> list[str]:
     """The commands that `bandscan --help` lists."""
     return re.findall(r"^ {4}([a-z]+) {2,}", help_text, flags=re.MULTILINE)
+
+
+def test_the_count_sheet_of_the_readme_is_understood() -> None:
+    """The example can be typed as it stands: every line of its header and every row is read, and every column is explained."""
+    from bandscan.radio import read_sheet
+
+    blocks = re.findall(r"^```\n(# job:.*?)^```", README, flags=re.MULTILINE | re.DOTALL)
+    assert len(blocks) == 1
+    sheet = read_sheet(blocks[0], "README.md")
+    assert len(sheet.header) == sum(line.startswith("#") for line in blocks[0].splitlines())
+    assert len(sheet.ticks) == sum(line.startswith(("fm", "am")) for line in blocks[0].splitlines())
+    explained = set(re.findall(r"^\| (\w+) \|", README, flags=re.MULTILINE))
+    assert set(tables.SHEET.names) - {"dial_hz"} <= explained
+    for words in (tables.GRADES, tables.LAMPS):
+        assert [word for word in words if f"`{word}`" not in README] == []
