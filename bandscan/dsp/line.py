@@ -120,7 +120,7 @@ def strongest_line(frequency_hz: RealArray, power: RealArray, *, search_hz: floa
 
 
 def slow_response(frame: int, rate_hz: float, offset_hz: RealArray) -> RealArray:
-    """Power response at offsets from the centre, 0.05 or more, of slowing a signal by `frame` through Hann frames twice as long.
+    """Power response at offsets from the centre, 0.05 or more, of slowing a signal by `frame` with Hann frames twice as long.
 
     The frames are symmetric, so their response is a sum of cosines; a few hundred points serve for all offsets.
     """

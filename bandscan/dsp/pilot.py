@@ -84,8 +84,8 @@ class PilotSum:
         droop = float(np.sinc(PILOT_HZ / self.rate_hz)) ** 2
         return Line(found.offset_hz, found.power / droop, found.ratio, found.surroundings / droop, max(line_sum.segments, 1))
 
-    def stray(self, channel: int) -> tuple[float, float]:
-        """The strongest line near 19 kHz wherever it is: offset [Hz], 0 where there is none, and its share of the power around.
+    def stray(self, channel: int) -> tuple[float, float] | None:
+        """The strongest line near 19 kHz wherever it is: offset [Hz] and share of the power around it; None where there is none.
 
         Pilots that agree on another frequency tell a wrong sample rate; a share far below 1 tells lost samples.
         """
@@ -98,7 +98,7 @@ class PilotSum:
         around = float((power[near] - floor).sum()) / (HANN_NOISE_BINS * PADDING)
         deviation = np.sqrt(max(around, 0.0))
         if not DEVIATION_RANGE_HZ[0] * 3 <= deviation <= DEVIATION_RANGE_HZ[1]:
-            return 0.0, 1.0
+            return None
         return float(frequency[peak]), min((float(power[peak]) - floor) / around, 1.0)
 
     def is_pilot(self, line: Line) -> bool:

@@ -104,7 +104,7 @@ class FmPass:
         usable = USABLE * self.capture.rate_hz
         found = comb_note(self._density, self._spectrum.frequencies(), self.capture.centre_hz, self.plan, usable)
         strays = [self._pilots.stray(index) for index in self._strong]
-        return [*overload_note(self.seen), *found, *rate_notes([stray for stray in strays if stray[0]])]
+        return [*overload_note(self.seen), *found, *rate_notes([stray for stray in strays if stray is not None])]
 
     def rows(self) -> list[dict[str, Any]]:
         """One row of READINGS for each channel, without what is the same for the whole capture."""

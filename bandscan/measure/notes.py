@@ -16,6 +16,7 @@ RealArray = npt.NDArray[np.float64]
 
 OVERLOAD_SHARE = 0.001  # more of the samples at full scale and the list is not usable (common practice)
 _CREST = 4.5  # standard deviations that must fit under full scale: 8-10 dB of headroom for a band of stations
+_SMEARED = 0.8  # share of a pilot's power in its own line; 1 for an unbroken recording
 _LINE_OVER = 16.0
 _WINDOW_HZ = {"fm": 4e3, "am": 1e3}
 _TOLERANCE_HZ = {"fm": 150.0, "am": 40.0}
@@ -50,7 +51,8 @@ def comb_note(density: RealArray, offset_hz: RealArray, centre_hz: float, plan: 
     at = ", ".join(channel_text_unit(plan.band, round(hz, -2)) for hz in lines[:3])
     spacing = f"{found.spacing_hz / 1e3:.2f} kHz (+-{max(1.96e-3 * found.sd_hz, 0.01):.2f})"
     return [
-        f"comb: {found.lines} unmodulated lines every {spacing} near {at} ...: a switching supply, display or clock; look for it with the bench's lamps and chargers off"
+        f"comb: {found.lines} unmodulated lines every {spacing} near {at} ...: a switching supply, display or clock; "
+        "look for it with the bench's lamps and chargers off"
     ]
 
 
@@ -64,7 +66,7 @@ def rate_notes(strays: list[tuple[float, float]]) -> list[str]:
             f"sample rate: stereo pilots stand at {(PILOT_HZ + float(np.median(off))) / 1e3:.3f} kHz instead of 19 kHz, so the "
             f"recording's rate is stated {abs(share):.2f} % too {'high' if share > 0 else 'low'}; give the true rate"
         )
-    smeared = [share for offset, share in strays if offset and share < 0.5]
+    smeared = [share for _, share in strays if share < _SMEARED]
     if len(smeared) >= 2 and len(smeared) > len(strays) / 2:
         notes.append("lost samples: the stereo pilots of the strong stations are smeared; record again at a lower rate")
     return notes
