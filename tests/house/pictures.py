@@ -9,24 +9,28 @@ from pathlib import Path
 TESTS = Path(__file__).resolve().parent.parent
 DEMO = TESTS.parent / "reports" / "demo"
 WIDTH_PX = 1000
-# page -> how much of it is shown
-PICTURES = {"occupancy": 780, "check-healthy": 1010, "check-deaf": 1010}
+# picture: its page and how much of that is shown [px]
+PICTURES = {
+    "occupancy.png": ("survey/occupancy.html", 800),
+    "check-healthy.png": ("check-healthy/check.html", 1040),
+    "check-deaf.png": ("check-deaf/check.html", 1180),
+}
 
 
 def main() -> None:
-    """One PNG beside each page, its upper part."""
+    """The upper part of each page as PNG."""
     sys.path.insert(0, str(TESTS))
     from pages.browser import Browser, found
 
     program = found()
     if program is None:
         sys.exit("no browser is installed: apt-get install chromium")
-    with tempfile.TemporaryDirectory() as profile, Browser(program, Path(profile)) as browser:
-        for name, height_px in PICTURES.items():
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile, Browser(program, Path(profile)) as browser:
+        for picture, (page, height_px) in PICTURES.items():
             browser.window(WIDTH_PX, height_px)
-            browser.open(DEMO / f"{name}.html")
-            browser.picture(DEMO / f"{name}.png", whole=False)
-            print(DEMO / f"{name}.png")
+            browser.open(DEMO / page)
+            (DEMO / picture).write_bytes(browser.picture(whole=False))
+            print(DEMO / picture)
 
 
 if __name__ == "__main__":
