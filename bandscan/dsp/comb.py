@@ -22,10 +22,13 @@ class Comb:
     lines: int
 
 
-def lone_lines(density: RealArray, frequency_hz: RealArray, window_hz: float, over: float) -> tuple[RealArray, RealArray]:
+def lone_lines(
+    density: RealArray, frequency_hz: RealArray, window_hz: float, over: float, *, quiet: bool = True
+) -> tuple[RealArray, RealArray]:
     """Frequencies [Hz] and power over the surroundings of lines that stand `over` times above the median of their window.
 
-    A window whose median is itself well above its neighbours' is a station's, whose programme has lines of its own.
+    With `quiet`, a window whose median is itself well above its neighbours' is left out: it is a station's, whose programme
+    has lines of its own.
     """
     bin_hz = float(frequency_hz[1] - frequency_hz[0])
     per_window = max(8, round(window_hz / bin_hz))
@@ -34,10 +37,11 @@ def lone_lines(density: RealArray, frequency_hz: RealArray, window_hz: float, ov
     peak = windows.argmax(axis=1)
     height = windows.max(axis=1)
     median = np.median(windows, axis=1)
-    reach = 10
-    padded = np.pad(median, reach, mode="edge")
-    quiet = np.array([np.percentile(padded[i : i + 2 * reach + 1], 25) for i in range(count)])
-    found = (height >= over * np.maximum(median, 1e-300)) & (median <= 2.0 * np.maximum(quiet, 1e-300))
+    found = height >= over * np.maximum(median, 1e-300)
+    if quiet:
+        reach = 10
+        padded = np.lib.stride_tricks.sliding_window_view(np.pad(median, reach, mode="edge"), 2 * reach + 1)
+        found &= median <= 2.0 * np.maximum(np.percentile(padded, 25, axis=1), 1e-300)
     place = np.arange(count)[found] * per_window + peak[found]
     # a line over the edge of two windows is one line
     keep = np.ones(len(place), bool)

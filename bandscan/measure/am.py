@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from bandscan.dsp import am, noise
+from bandscan.dsp import am, comb, noise
 from bandscan.dsp.channeliser import Channeliser, channel_filter
 from bandscan.dsp.grid import Grid, make_grid
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, SpectrumSum, bridge
@@ -22,12 +22,39 @@ DC_HALF_WIDTH_HZ = 60.0
 USABLE = 0.45
 DEPTH_SNR_DB = 15.0
 LEAST_LEVEL_SD_DB = 0.005  # programme near the carrier leaves this much at any level
+RASTER_LINE_OVER = 30.0  # a carrier over the median of its 1 kHz
+RASTER_LINES = 20
+RASTER_LEAST = 4
+RASTER_AGREES = 0.85  # lines that have nothing to do with the raster agree this well once in a thousand for four of them
+RASTER_SMALL_HZ = 120.0
 LIVELY = 5.0  # strongest bin near a carrier's place over the channel's quarter: noise of four frames reaches 4 at most
 
 
 def am_grid(rate_hz: float) -> Grid:
     """Frames of about 40 ms (25 Hz bins), so that a filter can part channels 9 kHz apart; channels leave at about 12 kS/s."""
     return make_grid(rate_hz, bin_hz=25.0, out_size=480, out_trim=24, step=40)
+
+
+def raster_error_hz(capture: Capture, plan: BandPlan) -> float:
+    """How far the carriers as a whole stand off the raster, from a quick look at the first frames; 0 where they do not. [Hz]
+
+    An upconverter's oscillator may be off by more than a channel's half: only what is left over a whole number of channels can
+    be seen. Small errors are left to each carrier's own search.
+    """
+    grid = am_grid(capture.rate_hz)
+    spectrum = SpectrumSum(grid.size, capture.rate_hz)
+    for _, spectra in transforms(capture, grid, BATCH, Pass()):
+        spectrum.add(spectra)
+        break
+    offsets = spectrum.frequencies()
+    density = bridge(spectrum.density(), offsets, 0.0, DC_HALF_WIDTH_HZ)
+    inside = np.abs(offsets) <= USABLE * capture.rate_hz
+    lines, over = comb.lone_lines(density[inside], offsets[inside] + capture.centre_hz, 1e3, RASTER_LINE_OVER, quiet=False)
+    # the strongest lines are carriers; programme and noise make many weak ones
+    strongest = np.argsort(over)[::-1][:RASTER_LINES]
+    error, agreement = comb.raster_offset(lines[strongest], np.log(over[strongest]), float(plan.step_hz))
+    clear = len(strongest) >= RASTER_LEAST and agreement >= RASTER_AGREES and abs(error) > RASTER_SMALL_HZ
+    return error if clear else 0.0
 
 
 class AmPass:
@@ -46,9 +73,11 @@ class AmPass:
             (bins[:, None] + np.arange(-round(reach / grid.bin_hz), round(reach / grid.bin_hz) + 1)) % grid.size
             for reach in (am.SEARCH_HZ + grid.bin_hz, plan.half_width_hz)
         )
-        samples = grid.full_frames(len(capture.samples)) * grid.out_hop
-        segments = max(1, round(samples / grid.out_rate_hz / SEGMENT_S))
-        self._length = samples // segments
+        frames = grid.full_frames(len(capture.samples))
+        segments = max(1, round(frames * grid.out_hop / grid.out_rate_hz / SEGMENT_S))
+        # several segments of whole batches, so that a channel that livens up starts with a fresh one
+        in_segment = frames if segments == 1 else max(frames // segments // BATCH, 1) * BATCH
+        self._length = in_segment * grid.out_hop
         self._density = np.zeros(grid.size)
         self._carriers = [am.CarrierSum(self._length, grid.out_rate_hz) for _ in channels_hz]
 
@@ -56,24 +85,23 @@ class AmPass:
         """Reads the capture once."""
         grid, count = self.grid, len(self.channels_hz)
         cut = np.empty((BATCH, grid.out_size), np.complex64)
-        kept = np.zeros((count, self._length + BATCH * grid.out_hop), np.complex64)
+        kept = np.zeros((count, self._length), np.complex64)
         filled = 0
         lively: set[int] = set()
         for first, spectra in transforms(self.capture, grid, BATCH, self.seen):
             rows = len(spectra)
             self._spectrum.add(steady(spectra, self.seen))
-            if filled < BATCH * grid.out_hop:
+            if not filled:
                 lively = self._lively(spectra)
             brought = rows * grid.out_hop
             for index in lively:
                 samples = self._cutters[index].cut(spectra, first, cut[:rows])
                 kept[index, filled : filled + brought] = samples.reshape(brought)
             filled += brought
-            if filled >= self._length:
+            if filled == self._length:
                 for index in lively:
-                    self._carriers[index].add(kept[index, : self._length])
-                filled -= self._length
-                kept[:, :filled] = kept[:, self._length : self._length + filled]
+                    self._carriers[index].add(kept[index])
+                filled = 0
 
     def _lively(self, spectra: ComplexArray) -> set[int]:
         """Channels in which this batch shows something like a carrier: only these are worth the rest of the work.

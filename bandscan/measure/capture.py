@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pandas as pd
 
 from bandscan import tables
 from bandscan.errors import RecordingError
-from bandscan.measure.am import AmPass, am_grid
+from bandscan.measure.am import AmPass, am_grid, raster_error_hz
 from bandscan.measure.fm import FmPass, fm_grid
 from bandscan.model import Capture, Measured
 from bandscan.plans import BandPlan
@@ -47,10 +49,18 @@ def measure(capture: Capture, plan: BandPlan) -> Measured:
             accepted=f"at least {2e3 / grid.bin_hz:.0f} ms for {plan.band.upper()}",
             do="record for a second or more",
         )
-    task = FmPass(capture, plan, channels) if plan.band == "fm" else AmPass(capture, plan, channels)
+    error_hz = raster_error_hz(capture, plan) if plan.band == "am" else 0.0
+    seen_as = replace(capture, centre_hz=capture.centre_hz - error_hz)
+    task = FmPass(seen_as, plan, channels) if plan.band == "fm" else AmPass(seen_as, plan, channels)
     task.run()
     frame = pd.DataFrame(task.rows())
-    notes = [f"{capture.name}: {note}" for note in task.notes()]
+    said = task.notes()
+    if error_hz:
+        said.append(
+            f"carriers stand {error_hz:+.0f} Hz off the {plan.step_hz / 1e3:.0f} kHz raster: taken for the upconverter's "
+            "error and taken off; an error by whole channels cannot be seen, so check one station you know"
+        )
+    notes = [f"{capture.name}: {note}" for note in said]
     for name in tables.READINGS.names:
         if name not in frame.columns:
             frame[name] = None
