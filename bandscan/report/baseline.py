@@ -60,10 +60,7 @@ def _facts(baseline: Baseline) -> list[tuple[str, str]]:
     overload = "not known" if baseline.overload_share is None else f"{baseline.overload_share:.2%} of the samples at full scale"
     uncovered = channels(baseline.band, sorted(baseline.uncovered_hz)) if baseline.uncovered_hz else "nothing"
     return [
-        (
-            "surveys",
-            f"{baseline.surveys}, {instant(baseline.first_utc) or 'undated'} to {instant(baseline.last_utc) or 'undated'}",
-        ),
+        ("surveys", f"{baseline.surveys}, {_day(baseline.first_utc)} to {_day(baseline.last_utc)}"),
         ("rig", name(baseline.rig) or "unnamed"),
         ("region", name(baseline.region)),
         ("grade", f"{name(baseline.grade)}: {plain(baseline.grade_reason)}"),
@@ -71,6 +68,10 @@ def _facts(baseline: Baseline) -> list[tuple[str, str]]:
         ("not covered", uncovered),
         ("made", instant(baseline.made_utc)),
     ]
+
+
+def _day(utc: str) -> str:
+    return name(utc)[:10] or "undated"
 
 
 def _unit(rows: pd.DataFrame) -> str:
@@ -116,7 +117,8 @@ def _plot(rows: pd.DataFrame, dial: Dial) -> ink.Plot:
 def _figure(rows: pd.DataFrame, dial: Dial, form: ink.Form) -> ink.Figure:
     unit, levels = _unit(rows), rows["level_db"].dropna()
     levelled = len(levels) > 0
-    foot, top = (float(levels.min()) - 10, float(levels.max())) if levelled else (0.0, 1.0)
+    ends = rows["level_db"] + rows["spread_db"].fillna(0.0)
+    foot, top = (float(levels.min()) - 10, float(ends.max())) if levelled else (0.0, 1.0)
     height, above, below = (400 if form is ink.WIDE else 290), 54, 10
     ceiling = top + (top - foot) * (0.15 if form is ink.WIDE else 0.22)  # room for the labels that stand on the highest heads
     layout = ink.sheet(height, left=form.left_px, top=above, bottom=below)
@@ -124,25 +126,24 @@ def _figure(rows: pd.DataFrame, dial: Dial, form: ink.Form) -> ink.Figure:
     layout["yaxis"] = ink.rule(unit_words(unit), foot, ceiling)
     if not levelled:
         layout["yaxis"] = ink.rule("no levels", foot, ceiling, **ink.BARE)
-    here = [
-        row
-        for row in records(rows.assign(top=rows["level_db"].fillna(foot + 3) if levelled else 1.0))
-        if dial.holds(row.channel_hz)
-    ]
+    tops = rows.assign(top=rows["level_db"].fillna(foot + 3) if levelled else 1.0, spread=rows["spread_db"].fillna(0.0))
+    here = [row for row in records(tops) if dial.holds(row.channel_hz)]
     data = []
     for kind, mark in ink.STEADY.items():
         some = [row for row in here if _mark(row) == kind]
         if some:
-            heads = ink.heads(
-                mark, [dial.at(row.channel_hz) for row in some], [row.top for row in some], [_hover(row) for row in some]
-            )
-            data.append(_spread([dial.at(row.channel_hz) for row in some], some))
+            places, hovers = [dial.at(row.channel_hz) for row in some], [_hover(row) for row in some]
+            data.append(_spread(places, some))
+            heads = ink.heads(mark, places, [row.top for row in some], hovers)
             data.append(ink.stems(heads, foot, 2.2 if kind[0] == "steady" else 1.0))
     px_per_db = (height - above - below) / (ceiling - foot)
-    points = [(dial.at(row.channel_hz) * form.dial_px, (row.top - foot) * px_per_db) for row in here]
+    points = [(dial.at(row.channel_hz) * form.dial_px, (row.top + row.spread - foot) * px_per_db) for row in here]
     for index in ink.free_labels(points, wanted=[True] * len(here)):
-        place, text = dial.at(here[index].channel_hz), channel_text(dial.band, here[index].channel_hz)
-        layout["annotations"].append(ink.upright(place, here[index].top, text, form.label_px))
+        row = here[index]
+        label = ink.upright(
+            dial.at(row.channel_hz), row.top + row.spread, channel_text(dial.band, row.channel_hz), form.label_px
+        )
+        layout["annotations"].append(label)
     return {"data": data, "layout": layout}
 
 
@@ -156,7 +157,7 @@ def _spread(places: list[float], rows: list[Any]) -> ink.Figure:
         "marker": {"size": 1, "color": ink.INK},
         "error_y": {
             "type": "data",
-            "array": [row.spread_db if row.spread_db == row.spread_db else 0.0 for row in rows],
+            "array": [row.spread for row in rows],
             "thickness": 1,
             "width": 4,
             "color": ink.INK,

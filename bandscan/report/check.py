@@ -10,7 +10,7 @@ from bandscan.report import page
 from bandscan.report.curve import heard_plot, lamp_plot, lamp_words, pointer_plot, pointer_words
 from bandscan.report.dial import Dial, dial_for
 from bandscan.report.grid import Grid, Head, filled
-from bandscan.report.strip import letter_of, likely_missed, strip_plot
+from bandscan.report.strip import letter_of, strip_plot, telling_misses, telling_words
 from bandscan.report.words import (
     BAND_NAMES,
     VERDICT_LIMIT,
@@ -114,19 +114,19 @@ def _channel_head(band: str) -> Head:
 
 
 def _missed(check: BandCheck) -> Grid:
-    some = likely_missed(check)
+    some = telling_misses(check)
     heads = (
         _channel_head(check.band),
         Head("level", unit_words(check.unit), figures=True),
-        Head("chance", "%", figures=True),
+        Head("chance it was heard", "%", figures=True),
         Head("name"),
     )
     rows = tuple(
         (channel_text(check.band, one.channel_hz), number(one.level_db), chance(one.probability), name(one.name))
         for one in some[:MISSED_SHOWN]
     )
-    caption = f"{BAND_NAMES[check.band]}: missed though likely to be heard"
-    caption += f", the likeliest {MISSED_SHOWN} of {len(some)}." if len(some) > MISSED_SHOWN else "."
+    caption = f"{BAND_NAMES[check.band]}: {telling_words(check)}"
+    caption += f", the strongest {MISSED_SHOWN} of {len(some)}." if len(some) > MISSED_SHOWN else "."
     return filled(Grid(caption, heads, rows))
 
 
@@ -151,8 +151,8 @@ def _stations(check: BandCheck, baseline: Baseline | None) -> Grid:
         _channel_head(check.band),
         Head("level", unit_words(check.unit), figures=True),
         Head("spread", "dB", figures=True),
-        Head("chance", "%", figures=True),
         Head("this radio"),
+        Head("chance it was heard", "%", figures=True),
         Head("dial as read", figures=True),
         Head("grade", figures=True),
         Head("lamp"),
@@ -173,8 +173,8 @@ def _station(station: StationHeard, listed: Mapping[Any, Any], band: str) -> tup
         channel_text(band, station.channel_hz),
         number(station.level_db),
         number(listed.get("spread_db")),
-        chance(station.probability),
         {True: "heard", False: "missed", None: "cannot say"}[station.heard],
+        chance(station.probability),
         name(station.dial),
         name(station.grade),
         name(station.lamp),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from bandscan.model import BandCheck, RadioCheck
 from bandscan.report.check import extras_grid, facts
 from bandscan.report.grid import as_text, entry
-from bandscan.report.strip import letter_of, likely_missed
+from bandscan.report.strip import letter_of, telling_misses, telling_words
 from bandscan.report.words import BAND_NAMES, channels, name, number, plain
 
 _BENCH = (
@@ -32,9 +32,9 @@ def _band(check: BandCheck, width: int) -> list[str]:
     lines = [f"{BAND_NAMES[check.band]}  {name(check.verdict).upper()}"]
     for term, words in (("why", check.why), ("next", check.do_next), *facts(check)):
         lines += entry(term, words, width)
-    missed = sorted(station.channel_hz for station in likely_missed(check))
+    missed = sorted(station.channel_hz for station in telling_misses(check))
     if missed:
-        lines += entry("missed", channels(check.band, missed), width)
+        lines += entry("missed", f"{telling_words(check)}: {channels(check.band, missed)}", width)
     for row, finding in enumerate(check.findings):
         evidence = channels(check.band, sorted(finding.evidence))
         lines += entry(f"finding {letter_of(row)}", f"{name(finding.fault)}: {plain(finding.text)}", width)

@@ -8,11 +8,12 @@ from collections.abc import Sequence
 from bandscan.model import BandCheck, DialPoint, StationHeard
 from bandscan.report import ink
 from bandscan.report.dial import Dial
+from bandscan.report.strip import reference_db
 from bandscan.report.words import BAND_NAMES, against, counted, hover, interval, name, number, unit_words
 from bandscan.units import channel_text, channel_text_unit
 
 _STEPS = 80
-_RIGHT_KHZ = 1.0  # an error below this is called right: no dial is read finer
+_COARSE_HZ = 50_000.0  # a pointer error whose interval is wider than this is told to 10 kHz
 
 
 def heard_plot(check: BandCheck) -> ink.Plot | None:
@@ -31,9 +32,9 @@ def heard_plot(check: BandCheck) -> ink.Plot | None:
     if spread and found.value is not None:
         data.append(_curve(found.value, spread, (low, high), "solid", 2.6))
         notes.append(f"line: fitted chance (probit, spread {spread:.0f} dB)")
-    reference_db = check.reference.threshold_db if check.reference.unit == check.unit else None
-    if spread and reference_db is not None:
-        data.append(_curve(reference_db, spread, (low, high), "dash", 1.6))
+    good_db = reference_db(check)
+    if spread and good_db is not None:
+        data.append(_curve(good_db, spread, (low, high), "dash", 1.6))
         notes.append(f"dashed: the reference ({name(check.reference.basis)}), drawn with the same spread")
     if not spread:
         notes.append("no curve: the evidence does not fix one")
@@ -172,12 +173,13 @@ def _pointer(points: Sequence[DialPoint], dial: Dial, band: str) -> ink.Figure:
 
 
 def _point_words(point: DialPoint, band: str) -> str:
-    error_khz = point.error_hz / 1e3
-    where = channel_text(band, point.at_hz)
-    span = f"95 %: {point.low / 1e3:.0f} to {point.high / 1e3:.0f} kHz"
-    if abs(error_khz) < _RIGHT_KHZ:
+    # an error that is known to a hundred kilohertz has no single kilohertz worth telling
+    step_khz = 10 if point.high - point.low > _COARSE_HZ else 1
+    error_khz, low_khz, high_khz = (step_khz * round(one / 1e3 / step_khz) for one in (point.error_hz, point.low, point.high))
+    where, span = channel_text(band, point.at_hz), f"95 %: {low_khz} to {high_khz} kHz"
+    if error_khz == 0:
         return f"right at {where} ({span})"
-    return f"{abs(error_khz):.0f} kHz {'high' if error_khz > 0 else 'low'} at {where} ({span})"
+    return f"{abs(error_khz)} kHz {'high' if error_khz > 0 else 'low'} at {where} ({span})"
 
 
 def pointer_words(check: BandCheck) -> str:

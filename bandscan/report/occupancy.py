@@ -14,7 +14,7 @@ from bandscan.report import page
 from bandscan.report.dial import dial_for
 from bandscan.report.grid import Grid, Head, as_text, entry, filled
 from bandscan.report.occupancy_plot import occupancy_plot, ready, records, summary, unit_of
-from bandscan.report.words import BAND_NAMES, counted, instant, name, number, plain, remarks, unit_words, yes_no
+from bandscan.report.words import BAND_NAMES, counted, doubt, instant, name, number, plain, remarks, unit_words, yes_no
 from bandscan.units import channel_text
 
 
@@ -121,7 +121,7 @@ def _station_cells(row: Any) -> tuple[str, ...]:
     return (
         channel_text(row.band, row.channel_hz),
         number(row.level),
-        number(row.level_sd_db),
+        doubt(row.level_sd_db),
         number(row.noise),
         number(row.snr_db, 0),
         *(pilot if row.band == "fm" else (yes_no(row.am_stereo),)),

@@ -10,7 +10,7 @@ import pandas as pd
 from bandscan.model import Interval
 from bandscan.report import ink
 from bandscan.report.dial import Dial
-from bandscan.report.words import BAND_NAMES, counted, hover, interval, name, unit_words
+from bandscan.report.words import BAND_NAMES, counted, doubt, hover, interval, name, unit_words
 from bandscan.units import channel_text, channel_text_unit
 
 
@@ -138,11 +138,11 @@ def _ground(rows: pd.DataFrame, dial: Dial, foot: float, unit: str) -> ink.Figur
 
 
 def _hover(row: Any, unit: str, mark: ink.Mark) -> str:
-    doubt = f" ±{row.level_sd_db:.1f} dB" if row.level_sd_db == row.level_sd_db else ""
+    doubtful = f", standard uncertainty {doubt(row.level_sd_db)} dB" if row.level_sd_db == row.level_sd_db else ""
     return hover(
         channel_text_unit(row.band, row.channel_hz),
         mark.words,
-        f"{row.level:.1f} {unit_words(unit)}{doubt}",
+        f"{row.level:.1f} {unit_words(unit)}{doubtful}",
         f"{row.snr_db:.0f} dB over noise" if row.snr_db == row.snr_db else "",
         name(row.name),
         f"claims to be {name(row.rds_ps)}" if name(row.rds_ps) else "",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from bandscan.model import BandCheck, Extra, Finding, StationHeard
@@ -11,7 +12,6 @@ from bandscan.report.words import BAND_NAMES, chance, channels, counted, hover, 
 from bandscan.units import channel_text, channel_text_unit
 
 FINDINGS_SHOWN = 4  # more rows than this under a strip, and none of them is looked at
-LIKELY = 0.5  # chance from which a station counts as one that should have been heard
 _DEPTH = {"3": 3.0, "2": 2.0, "1": 1.0}  # of a heard station's stem, by its grade
 _OTHER_DEPTH = 1.5  # two at once, a whistle, a repeat, or no grade noted
 _MARGIN_PX, _ROW_PX = 54, 22
@@ -25,8 +25,10 @@ def strip_plot(check: BandCheck, dial: Dial) -> ink.Plot:
     key += [ink.EVIDENCE] if any(finding.evidence for finding in findings) else []
     if _has_levels(check):
         key += [ink.RADIO_LINE] if check.threshold_db.value is not None else []
-        key += [ink.REFERENCE_LINE] if _reference_db(check) is not None else []
-    notes = ["thick stem: more likely heard than not", "depth below: the grade heard"]
+        key += [ink.REFERENCE_LINE] if reference_db(check) is not None else []
+    notes = ["depth below: the grade heard"]
+    if reference_db(check) is not None:
+        notes.append("thick stem: above the reference's threshold")
     if check.threshold_db.low is not None and check.threshold_db.high is not None:
         notes.append("grey: its 95 % interval")
     return ink.Plot(
@@ -38,17 +40,30 @@ def strip_plot(check: BandCheck, dial: Dial) -> ink.Plot:
     )
 
 
-def likely_missed(check: BandCheck) -> list[StationHeard]:
-    """Stations that should have been heard and were not, the likeliest first."""
-    missed = [station for station in check.stations if station.heard is False and station.probability >= LIKELY]
-    return sorted(missed, key=lambda station: -station.probability)
+def telling_misses(check: BandCheck) -> list[StationHeard]:
+    """Missed stations, the strongest first; where a reference is known, those that it should have followed."""
+    missed = [station for station in check.stations if station.heard is False and _followed_by_reference(station, check)]
+    return sorted(missed, key=lambda station: -math.inf if station.level_db is None else -station.level_db)
+
+
+def telling_words(check: BandCheck) -> str:
+    """What `telling_misses` lists, in words."""
+    if reference_db(check) is None:
+        return "missed"
+    return "missed though above the reference's threshold"
+
+
+def _followed_by_reference(station: StationHeard, check: BandCheck) -> bool:
+    """Whether the reference follows the station rather than not; true where that is not known."""
+    threshold_db = reference_db(check)
+    return threshold_db is None or station.level_db is None or station.level_db >= threshold_db
 
 
 def _has_levels(check: BandCheck) -> bool:
     return any(station.level_db is not None for station in check.stations)
 
 
-def _reference_db(check: BandCheck) -> float | None:
+def reference_db(check: BandCheck) -> float | None:
     """The reference threshold where it is in the unit of the levels drawn."""
     return check.reference.threshold_db if check.reference.unit == check.unit else None
 
@@ -60,16 +75,17 @@ def _summary(check: BandCheck) -> str:
     words = f"Of {counted(len(check.stations), 'station')} on the list {heard} heard, {missed} missed"
     words += f", {unsaid} cannot be said" if unsaid else ""
     words += f"; {counted(len(check.extras), 'tick')} that the list does not explain." if check.extras else "."
-    likely = likely_missed(check)
-    if likely:
-        words += f" Missed though likely: {channels(check.band, sorted(one.channel_hz for one in likely))}."
+    telling = telling_misses(check)
+    if telling:
+        listed = channels(check.band, sorted(one.channel_hz for one in telling))
+        words += f" {telling_words(check).capitalize()}: {listed}."
     return words
 
 
 def _figure(check: BandCheck, findings: Sequence[Finding], dial: Dial, form: ink.Form) -> ink.Figure:
     stations = [station for station in check.stations if dial.holds(station.channel_hz)]
     levels = [one.level_db for one in check.stations if one.level_db is not None]
-    thresholds = [level for level in (check.threshold_db.value, _reference_db(check)) if level is not None]
+    thresholds = [level for level in (check.threshold_db.value, reference_db(check)) if level is not None]
     foot, top = (min(levels + thresholds) - 6, max(levels + thresholds)) if levels else (0.0, 1.0)
     ceiling = top + (top - foot) * (0.2 if form is ink.WIDE else 0.28)  # room for the labels of the highest heads
     rows_px = _ROW_PX * len(findings)
@@ -127,27 +143,28 @@ def _line(x0: float, x1: float, y: float, dash: str, width: float, axis: str) ->
 
 def _thresholds(check: BandCheck) -> list[ink.Figure]:
     shapes: list[ink.Figure] = []
-    found, reference_db = check.threshold_db, _reference_db(check)
+    found, good_db = check.threshold_db, reference_db(check)
     if found.low is not None and found.high is not None:
         band = {"xref": "x", "x0": 0, "x1": 1, "yref": "y", "y0": found.low, "y1": found.high}
         shapes.append({"type": "rect", **band, "fillcolor": "#e3e3e3", "line": {"width": 0}, "layer": "below"})
     if found.value is not None:
         shapes.append(_line(0, 1, found.value, "solid", 1.6, "y"))
-    if reference_db is not None:
-        shapes.append(_line(0, 1, reference_db, "dash", 1.6, "y"))
+    if good_db is not None:
+        shapes.append(_line(0, 1, good_db, "dash", 1.6, "y"))
     return shapes
 
 
 def _expected(stemmed: Sequence[tuple[StationHeard, float]], dial: Dial, foot: float, check: BandCheck) -> list[ink.Figure]:
-    """The stations with the tops of their stems, thick where the station is more likely heard than not."""
+    """The stations on stems as high as their levels, thick where the reference follows the station."""
     data = []
     for answer, mark in ink.HEARD.items():
-        for likely in (True, False):
-            some = [(one, top) for one, top in stemmed if one.heard is answer and (one.probability >= LIKELY) is likely]
+        for followed in (True, False):
+            of_these = [(one, top) for one, top in stemmed if one.heard is answer]
+            some = [(one, top) for one, top in of_these if _followed_by_reference(one, check) is followed]
             if some:
                 places, hovers = [dial.at(one.channel_hz) for one, _ in some], [_hover(one, check) for one, _ in some]
                 points = ink.heads(mark, places, [top for _, top in some], hovers)
-                data.append(ink.stems(points, foot, 2.4 if likely else 0.9))
+                data.append(ink.stems(points, foot, 2.4 if followed else 0.9))
     return data
 
 
@@ -204,6 +221,6 @@ def _hover(station: StationHeard, check: BandCheck) -> str:
         channel_text_unit(check.band, station.channel_hz),
         answer,
         f"{number(station.level_db)} {unit_words(check.unit)}" if station.level_db is not None else "",
-        f"chance of hearing it {chance(station.probability)} %",
+        f"chance that it was heard {chance(station.probability)} %",
         name(station.name),
     )

@@ -81,6 +81,12 @@ def number(value: object, decimals: int = 1) -> str:
     return text.lstrip("-") if float(text) == 0 else text
 
 
+def doubt(value: object) -> str:
+    """A standard uncertainty in dB without its unit; never a bare zero."""
+    told = number(value)
+    return "under 0.1" if told == "0.0" else told
+
+
 def yes_no(value: object) -> str:
     """`yes`, `no`, or empty where nobody knows."""
     if value is None or value is pd.NA:
@@ -120,7 +126,7 @@ def against(found: Interval | None) -> str:
         return "cannot be compared: there is no reference"
     if found.low is None and found.high is None:
         return "cannot be compared: the evidence bounds neither side"
-    span = f"95 %: {_deafer(found.low)} to {_deafer(found.high)}"
+    span = f"bounds of 95 % each: {_deafer(found.low)} to {_deafer(found.high)}"
     if found.value is None:
         return f"against the reference {span}"
     if abs(found.value) < 0.5:
@@ -133,7 +139,7 @@ def _deafer(difference_db: float | None) -> str:
         return "no bound"
     if abs(difference_db) < 0.5:
         return "0 dB"
-    return f"{abs(difference_db):.0f} dB {'deafer' if difference_db > 0 else 'keener'}"
+    return f"{abs(difference_db):.0f} dB {'deafer' if difference_db > 0 else 'better'}"
 
 
 def chance(probability: float) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import random
 
 import pandas as pd
@@ -130,7 +129,6 @@ def band_check(
     heard = []
     for row in listed.itertuples(index=False):
         level = None if threshold_db is None else row.level_db
-        chance = 0.7 if level is None else 0.5 * (1 + math.erf((level + 70) / 5 / math.sqrt(2)))
         got: bool | None = (
             dice.random() < 0.8 if level is None or threshold_db is None else level + dice.gauss(0, 4) > threshold_db
         )
@@ -140,14 +138,14 @@ def band_check(
                 channel_hz=row.channel_hz,
                 level_db=level,
                 heard=got,
-                probability=chance,
+                probability={True: 0.98, False: 0.03, None: 0.5}[got],
                 dial=f"{row.channel_hz / 1e6 + 0.1:.1f}" if got else "",
                 grade=dice.choice("3321M") if got else "",
                 lamp=dice.choice(("on", "on", "off")) if got and band == "fm" else "",
                 name="" if pd.isna(row.name) else row.name,
             )
         )
-    missed = tuple(one.channel_hz for one in heard if one.heard is False and one.probability > 0.5)
+    missed = tuple(one.channel_hz for one in heard if one.heard is False and (one.level_db or -99) > -70)
     text = HOSTILE[0] if hostile else "stations below -60 dBFS are lost all along the dial, strong ones are not"
     known = threshold_db is not None
     return BandCheck(

@@ -14,10 +14,11 @@ from report import records
 
 from bandscan import report, tables
 from bandscan.errors import TableError, UsageError
-from bandscan.model import BandCheck, Expected, Interval, RadioCheck
+from bandscan.model import BandCheck, Expected, Interval, RadioCheck, Reference
 from bandscan.report import page
 from bandscan.report.check import check_page
 from bandscan.report.page import script_json
+from bandscan.report.strip import telling_misses
 
 
 @pytest.fixture(autouse=True)
@@ -265,3 +266,14 @@ def test_a_figure_cannot_end_its_script_element() -> None:
     text = script_json({"data": [], "layout": {"title": {"text": "</script><script>alert(1)</script><!--"}}})
     assert "<" not in text
     assert json.loads(text)["layout"]["title"]["text"].startswith("</script>")
+
+
+def test_misses_that_tell_are_those_the_reference_follows() -> None:
+    """A missed station below the reference's threshold tells nothing and is not listed; without a reference all are."""
+    band = records.band_check("fm")
+    missed = {one.channel_hz: one.level_db for one in band.stations if one.heard is False}
+    telling = [one.channel_hz for one in telling_misses(band)]
+    assert set(telling) == {channel for channel, level in missed.items() if level is not None and level >= -70.0}
+    assert 0 < len(telling) < len(missed)
+    without = replace(band, reference=Reference(None, None, "none", ""))
+    assert {one.channel_hz for one in telling_misses(without)} == set(missed)

@@ -50,6 +50,11 @@ def test_numbers_hide_nothing_and_invent_nothing() -> None:
     assert words.number(-34.25, 0) == "-34"
 
 
+def test_an_uncertainty_is_never_a_bare_zero() -> None:
+    """A doubt too small for one decimal is told as a bound."""
+    assert [words.doubt(sd) for sd in (0.04, 0.06, 1.23, None)] == ["under 0.1", "0.1", "1.2", ""]
+
+
 def test_intervals_are_told_one_sided_where_they_are() -> None:
     """An open side is told as at most or at least, never as a figure."""
     assert words.interval(Interval(-58.2, -61, -55), "dBFS") == "-58 dBFS (95 %: -61 to -55)"
@@ -59,10 +64,15 @@ def test_intervals_are_told_one_sided_where_they_are() -> None:
 
 
 def test_the_comparison_says_which_way() -> None:
-    """Positive is deafer, negative keener; without a reference there is no figure."""
-    assert words.against(Interval(12, 7, 17)) == "12 dB deafer than the reference (95 %: 7 dB deafer to 17 dB deafer)"
-    assert words.against(Interval(-3, -6, 0.2)) == "3 dB keener than the reference (95 %: 6 dB keener to 0 dB)"
-    assert words.against(Interval(9, 4, None)) == "9 dB deafer than the reference (95 %: 4 dB deafer to no bound)"
+    """Positive is deafer, negative better; without a reference there is no figure."""
+    assert (
+        words.against(Interval(12, 7, 17))
+        == "12 dB deafer than the reference (bounds of 95 % each: 7 dB deafer to 17 dB deafer)"
+    )
+    assert words.against(Interval(-3, -6, 0.2)) == "3 dB better than the reference (bounds of 95 % each: 6 dB better to 0 dB)"
+    assert (
+        words.against(Interval(9, 4, None)) == "9 dB deafer than the reference (bounds of 95 % each: 4 dB deafer to no bound)"
+    )
     assert words.against(None) == "cannot be compared: there is no reference"
 
 
