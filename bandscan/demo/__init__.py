@@ -12,7 +12,8 @@ Imports neither dsp nor measure, so forger and judge share no arithmetic. What t
 from bandscan.demo.forge_band import Forged, forge
 from bandscan.demo.make import forge_survey, on_air
 from bandscan.demo.radio_model import names_csv, sheets
-from bandscan.demo.scene import Radio, Scene, load_scene
+from bandscan.demo.scene import Radio, Scene
+from bandscan.demo.scene_file import load_scene
 from bandscan.demo.stations import AmStation, FmStation, Receiver, Source, Spur, Truth
 from bandscan.demo.write import quantise, write
 

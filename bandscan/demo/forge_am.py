@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from bandscan.demo.programme import filtered, low_pass, processed, programme
+from bandscan.demo.programme import audio_band, filtered, processed, programme
 from bandscan.demo.span import Emission, Span, emission
 from bandscan.demo.stations import AmStation
 
@@ -21,11 +21,11 @@ def am_emission(station: AmStation, span: Span, offset_hz: float, rng: np.random
     left, right = programme(station.programme, points, rate_hz, rng, station.tone_hz)
     mid, side = (left + right) / 2, (left - right) / 2
     if station.programme in ("speech", "music"):
-        mid = processed(filtered(mid, rate_hz, low_pass(station.audio_hz)), rate_hz, station.audio_hz)
+        mid = processed(filtered(mid, rate_hz, audio_band(station.audio_hz)), rate_hz, station.audio_hz)
     envelope = 1.0 + station.depth * mid
     wave = envelope.astype(np.complex128)
     if station.stereo:
-        width = filtered(side, rate_hz, low_pass(station.audio_hz)) * _SIDE_SHARE
+        width = filtered(side, rate_hz, audio_band(station.audio_hz)) * _SIDE_SHARE
         tone = np.sin(2 * np.pi * (_STEREO_PILOT_HZ * span.times_s(points) + rng.random()))
         wave += 1j * (width + _STEREO_PILOT_DEPTH * tone)
         wave *= envelope / np.abs(wave)

@@ -11,7 +11,7 @@ import numpy as np
 from scipy import fft
 
 from bandscan.demo import rds
-from bandscan.demo.programme import filtered, low_pass, processed, programme
+from bandscan.demo.programme import audio_band, filtered, processed, programme
 from bandscan.demo.span import ComplexArray, Emission, FloatArray, Span, emission
 from bandscan.demo.stations import FmStation
 from bandscan.units import from_db
@@ -72,11 +72,9 @@ def _multiplex_hz(station: FmStation, span: Span, points: int, rng: np.random.Ge
 def _audio(station: FmStation, points: int, rate_hz: float, rng: np.random.Generator) -> FloatArray:
     """Left and right, pre-emphasised, limited and band-limited; shape (2, points)."""
     sound = programme(station.programme, points, rate_hz, rng, station.tone_hz)
-    if not station.pilot_dev_hz:
-        sound = np.broadcast_to(sound.mean(axis=0), sound.shape)
     if station.programme == "tone":
         return np.asarray(sound)
-    top = low_pass(_AUDIO_TOP_HZ)
+    top = audio_band(_AUDIO_TOP_HZ)
     tau_s = station.preemphasis_s
     lifted = filtered(sound, rate_hz, lambda f_hz: np.hypot(1.0, 2 * np.pi * f_hz * tau_s) * top(f_hz))
     return processed(lifted, rate_hz, _AUDIO_TOP_HZ)

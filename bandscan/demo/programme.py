@@ -9,6 +9,8 @@ from scipy import fft
 
 from bandscan.demo.span import FloatArray
 
+_OVERSHOOT_ROUNDS = 6
+_CLIPPED_TO = 0.85
 _FORMANTS_HZ = ((500.0, 120.0, 1.0), (1500.0, 180.0, 0.5), (2500.0, 250.0, 0.25), (5500.0, 2500.0, 0.05))
 _CHORDS = ((0, 4, 7), (5, 9, 12), (7, 11, 14), (9, 12, 16))  # semitones over the key: a common turn of four chords
 
@@ -21,7 +23,7 @@ def programme(kind: str, points: int, rate_hz: float, rng: np.random.Generator, 
         wave = np.sin(2 * np.pi * (tone_hz / rate_hz * np.arange(points) + rng.random()))
         return np.stack([wave, wave])
     sound = _speech(points, rate_hz, rng) if kind == "speech" else _music(points, rate_hz, rng)
-    sound = filtered(sound, rate_hz, lambda f_hz: np.clip(f_hz / 40.0 - 1.0, 0.0, 1.0))
+    sound = filtered(sound, rate_hz, audio_band(rate_hz / 2))
     return np.asarray(sound / np.abs(sound).max())
 
 
@@ -32,18 +34,26 @@ def filtered(sound: FloatArray, rate_hz: float, response: Callable[[FloatArray],
     return np.asarray(fft.irfft(spectrum, n=points, axis=-1), dtype=np.float64)
 
 
-def low_pass(top_hz: float) -> Callable[[FloatArray], FloatArray]:
-    """A response that is flat to `top_hz` and gone 7 % above it."""
-    return lambda f_hz: np.asarray(0.5 + 0.5 * np.cos(np.pi * np.clip((f_hz / top_hz - 1.0) / 0.07, 0.0, 1.0)))
+def audio_band(top_hz: float) -> Callable[[FloatArray], FloatArray]:
+    """A response that is flat from 40 Hz to `top_hz`, gone at 20 Hz and 7 % over the top."""
+
+    def response(f_hz: FloatArray) -> FloatArray:
+        fall = np.clip((f_hz / top_hz - 1.0) / 0.07, 0.0, 1.0)
+        return np.asarray(np.clip(f_hz / 20.0 - 1.0, 0.0, 1.0) * (0.5 + 0.5 * np.cos(np.pi * fall)))
+
+    return response
 
 
 def processed(sound: FloatArray, rate_hz: float, top_hz: float) -> FloatArray:
-    """`sound` made loud as stations do: twice driven into a soft limiter and band-limited again, peaks near +-1."""
-    for drive in (3.0, 1.5):
-        rms = float(np.sqrt(np.mean(sound**2)))
-        if rms == 0.0:
-            return sound
-        sound = filtered(np.tanh(sound * (drive * 0.4 / rms)), rate_hz, low_pass(top_hz))
+    """`sound` made loud as stations do: driven into a soft limiter and band-limited, peak 1, often near it."""
+    rms = float(np.sqrt(np.mean(sound**2)))
+    if rms == 0.0:
+        return sound
+    sound = filtered(np.tanh(sound / rms), rate_hz, audio_band(top_hz))
+    for _ in range(_OVERSHOOT_ROUNDS):
+        # band-limiting overshoots; clipping a little and band-limiting again leaves less each time
+        ceiling = _CLIPPED_TO * float(np.abs(sound).max())
+        sound = filtered(np.clip(sound, -ceiling, ceiling), rate_hz, audio_band(top_hz))
     return np.asarray(sound / np.abs(sound).max())
 
 

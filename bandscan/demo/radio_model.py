@@ -83,7 +83,7 @@ def _ticks(scene: Scene, radio: Radio, band: str, rng: np.random.Generator) -> l
                 if over_db > 0 and at_hz + side * _neighbour_hz(band) not in by_channel:
                     ticks.append(_Tick(at_hz + side * _SIDEBAND_HZ, "1", "off", "", "hiss"))
         if band == "am":
-            image_hz = at_hz - 2e3 * float(radio.header["if_khz"])
+            image_hz = at_hz - 2e3 * radio.if_khz
             if image_hz >= plan.first_hz and heard - ears.image_db > ears.threshold_dbfs:
                 ticks.append(_Tick(image_hz, "R", "", "", "heard higher up as well"))
     return ticks

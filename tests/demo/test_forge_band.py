@@ -49,6 +49,15 @@ def test_a_station_does_not_depend_on_the_others():
     assert np.abs(both - parts[0] - parts[1]).max() < 2e-6
 
 
+def test_each_station_has_its_own_programme():
+    """Two stations that differ in nothing but the channel do not send the same."""
+    pair = [FmStation(97_500_000, -20.0, "music"), FmStation(98_500_000, -20.0, "music")]
+    first, second = forge(pair, Receiver(), 98e6, RATE_HZ, 0.1, 6).truth
+    assert abs(first.peak_dev_hz - second.peak_dev_hz) > 100
+    first, second = forge([AmStation(at, -20.0) for at in (910_000, 1_010_000)], Receiver(), 1e6, RATE_HZ, 0.1, 6).truth
+    assert abs(first.am_depth - second.am_depth) > 1e-4
+
+
 def test_truth_names_what_has_its_carrier_inside():
     """A station beyond the edge is not in the truth, though its skirt may be in the samples."""
     made = forge([*BUSY, FmStation(99_300_000, -20.0)], Receiver(noise_dbfs_hz=-170), 98e6, RATE_HZ, 0.1, 6)

@@ -84,16 +84,15 @@ def test_blocks_carry_the_published_offset_words():
     assert [SYNDROMES[syndrome(block)] for block in bits] == ["A", "B", "C", "D"]
 
 
-@pytest.mark.parametrize("seed", [1, 2, 3, 4])  # both phases of the subcarrier, several first bits
-@pytest.mark.parametrize("pilot_error_hz", [0.0, -1.9])
+@pytest.mark.parametrize(("seed", "pilot_error_hz"), [(1, 0.0), (2, -1.9), (3, 1.9)])  # both phases, several first bits
 def test_identity_and_name_come_out_of_the_air(seed, pilot_error_hz):
-    """From half a second of a loud station a stranger's decoder reads its PI in every group and its whole name."""
+    """From a loud station a stranger's decoder reads its PI in every group and its whole name."""
     sent = FmStation(98_100_000, -10.0, "music", pi=0xD9A5, ps="VELMARRO", rds_dev_hz=2000.0, pilot_error_hz=pilot_error_hz)
-    made = forge([sent], Receiver(noise_dbfs_hz=-140.0), 98.1e6, 240_000.0, 0.6, seed)
+    made = forge([sent], Receiver(noise_dbfs_hz=-140.0), 98.1e6, 240_000.0, 1.5, seed)
     bits = demodulate(made.samples, 240_000.0)
     found = [(i, SYNDROMES[s]) for i in range(len(bits) - 25) if (s := syndrome(bits[i : i + 26])) in SYNDROMES]
     starts = {i for i, letter in found if letter == "A" and (i + 26, "B") in found and (i + 78, "D") in found}
-    assert len(starts) >= 5
+    assert len(starts) >= 15  # of 1.5 s x 11.4 groups: the clock holds to the end
     name = ["?"] * 8
     for i in starts:
         words = [int("".join(map(str, bits[i + k * 26 : i + k * 26 + 16])), 2) for k in range(4)]
