@@ -139,7 +139,6 @@ def test_mono_stations_are_rarely_taken_for_stereo() -> None:
     assert sum(one.stereo() for one in found) <= 1
 
 
-@pytest.mark.xfail(reason="the slowing filter droops within the surroundings that the line is held against: 5 times too often")
 @pytest.mark.parametrize("seconds", [0.25, 1.0])
 def test_noise_is_taken_for_a_carrier_as_seldom_as_stated(seconds: float, monkeypatch: pytest.MonkeyPatch) -> None:
     """At a stated rate of 2 % no more of 400 channels of noise show a carrier than the binomial allows (1e-5)."""

@@ -69,8 +69,8 @@ def test_a_block_past_the_recordings_end_is_not_told() -> None:
 
 def test_the_mirror_block_tells_what_a_neighbour_shares() -> None:
     """Both blocks of a station carry the same power: the smaller, over 69 kHz, lies under the neighbour's emission."""
-    assert shared_power((5e-8, False), (1e-8, True)) == pytest.approx(69e3 * 1e-8)
-    assert shared_power((1e-8, True), (3e-8, True)) == pytest.approx(69e3 * 1e-8)
+    assert shared_power((5e-8, False), (1e-8, True), FLOOR) == pytest.approx(69e3 * 1e-8)
+    assert shared_power((1e-8, True), (3e-8, True), FLOOR) == pytest.approx(69e3 * 1e-8)
 
 
 @pytest.mark.parametrize(
@@ -79,9 +79,10 @@ def test_the_mirror_block_tells_what_a_neighbour_shares() -> None:
         ((5e-8, True), (1e-8, False)),  # a mirror that is no block says nothing
         ((5e-8, True), (math.nan, False)),  # or lies past the end
         ((5e-8, True), (-1e-12, True)),  # or under the floor
+        ((5e-8, True), (1e-11, True)),  # or hardly over it
         ((-1e-12, False), (1e-8, True)),  # nothing here to share
     ],
 )
 def test_without_a_block_nothing_is_shared(here: tuple[float, bool], mirror: tuple[float, bool]) -> None:
     """No power is taken off a channel on a doubtful ground."""
-    assert shared_power(here, mirror) == 0
+    assert shared_power(here, mirror, FLOOR) == 0

@@ -111,9 +111,6 @@ def test_amplitude_alone_makes_no_pilot(rms_hz: float) -> None:
     assert sum(found.is_pilot(found.line(channel)) for channel in range(100)) <= 2
 
 
-@pytest.mark.xfail(
-    reason="surroundings are read where the slowing filter droops by up to 3 dB, and from few bins: 4 to 10 times too often"
-)
 @pytest.mark.parametrize(("seconds", "trials"), [(0.0427, 2000), (0.3, 1500), (1.0, 600)])
 def test_noise_passes_for_a_pilot_as_often_as_stated(seconds: float, trials: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """At a stated rate of 1 % no more of the noise-only channels are taken for stereo than the binomial allows (1e-5)."""
