@@ -61,7 +61,7 @@ def test_many_settings_at_once_are_each_their_own_count() -> None:
 @pytest.mark.parametrize(("deviate", "share"), [(-1.2816, 0.10), (-0.6745, 0.25), (0.0, 0.50), (0.6745, 0.75), (1.2816, 0.90)])
 def test_the_step_of_hearing_is_a_probit(deviate: float, share: float) -> None:
     """A station that far over the threshold, in standard deviations of 5 dB (3 dB its own, 4 dB the listener), is followed."""
-    found = followed_chance(bench([-50.0]), np.array([-50.0 - 5.0 * deviate]), listener_db=4.0)
+    found = followed_chance(bench([-50.0]), np.array([-50.0 - 5.0 * deviate]))
     assert float(found[0, 0]) == pytest.approx(share, abs=0.00005)
 
 
@@ -75,5 +75,5 @@ def test_the_step_of_hearing_is_a_probit(deviate: float, share: float) -> None:
 def test_a_pad_shows_what_strong_stations_hide(pad_db: float, deaf_db: float, count: float) -> None:
     """Without a pad a set 20 dB deaf still counts 39.7 of 40; behind 20 or 30 dB the count falls as simulated."""
     levels = np.linspace(25.0, 75.0, 40).tolist()
-    found = followed_chance(bench(levels), np.array([float(deaf_db)]), pad_db=pad_db, listener_db=4.0)
+    found = followed_chance(bench(levels), np.array([float(deaf_db)]), pad_db=pad_db)
     assert float(found.sum()) == pytest.approx(count, abs=0.35)
