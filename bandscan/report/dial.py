@@ -21,7 +21,9 @@ _NUMERALS = {
 _AM_NUMERALS = (55, 60, 70, 80, 100, 120, 140, 160)
 _NUMERAL_HZ = {"fm": 1_000_000, "am": 10_000}
 _GRADUATION_HZ = {"fm": 1_000_000, "am": 50_000}
+_FINE_NUMERALS_HZ = {"fm": (1_000_000, 500_000, 200_000), "am": (50_000, 20_000, 10_000)}  # of a short stretch, coarsest first
 _MARGIN_STEPS = 2  # channels of bare dial beyond the first and the last one
+_CHANNELS_IN_A_ROW = 30  # of a folded dial, at least
 _ZOOM_SHARE = 0.4  # a survey of less of the dial than this is drawn on that part alone
 
 
@@ -32,7 +34,8 @@ class Dial:
     band: str
     low_hz: float
     high_hz: float
-    numerals: tuple[int, ...]
+    numerals: tuple[float, ...]
+    graduation_hz: int
     step_hz: int
 
     def at(self, frequency_hz: float) -> float:
@@ -59,18 +62,18 @@ class Dial:
         for numeral in self.numerals:
             frequency_hz = numeral * _NUMERAL_HZ[self.band]
             if self.holds(frequency_hz) and (not placed or self.at(frequency_hz) - placed[-1][0] >= gap):
-                placed.append((self.at(frequency_hz), str(numeral)))
+                placed.append((self.at(frequency_hz), f"{numeral:g}"))
         return placed
 
     @property
     def graduations_at(self) -> list[float]:
         """Places of the fine lines between the numerals."""
-        step_hz = _GRADUATION_HZ[self.band]
-        first, last = math.ceil(self.low_hz / step_hz), math.floor(self.high_hz / step_hz)
-        return [self.at(count * step_hz) for count in range(first, last + 1)]
+        first, last = math.ceil(self.low_hz / self.graduation_hz), math.floor(self.high_hz / self.graduation_hz)
+        return [self.at(count * self.graduation_hz) for count in range(first, last + 1)]
 
     def fold(self, stretches: int) -> list[Dial]:
-        """The dial cut into stretches of equal length, for a narrow page."""
+        """The dial cut into stretches of equal length, at most so many: a short dial is not cut."""
+        stretches = min(stretches, max(1, round((self.high_hz - self.low_hz) / self.step_hz / _CHANNELS_IN_A_ROW)))
         low, high = _bend(self.band, self.low_hz), _bend(self.band, self.high_hz)
         edges = [_unbend(self.band, low + (high - low) * cut / stretches) for cut in range(stretches + 1)]
         edges[0], edges[-1] = self.low_hz, self.high_hz
@@ -90,13 +93,15 @@ def dial_for(region: str, band: str, channels_hz: Iterable[int] = ()) -> Dial:
     plan = plan_for(region, band)
     margin_hz = _MARGIN_STEPS * plan.step_hz
     low_hz, high_hz = plan.channels_hz[0] - margin_hz, plan.channels_hz[-1] + margin_hz
-    numerals = _NUMERALS.get((region, band), _AM_NUMERALS)
+    numerals: tuple[float, ...] = _NUMERALS.get((region, band), _AM_NUMERALS)
+    graduation_hz = _GRADUATION_HZ[band]
     covered = sorted(channels_hz)
     if covered and covered[-1] - covered[0] < _ZOOM_SHARE * (high_hz - low_hz):
-        low_hz, high_hz = covered[0] - margin_hz, covered[-1] + margin_hz
+        low_hz, high_hz, graduation_hz = covered[0] - margin_hz, covered[-1] + margin_hz, plan.step_hz
         unit_hz = _NUMERAL_HZ[band]
-        every = 1 if band == "fm" else 5
-        numerals = tuple(
-            count for count in range(math.ceil(low_hz / unit_hz), math.floor(high_hz / unit_hz) + 1) if count % every == 0
-        )
-    return Dial(band, float(low_hz), float(high_hz), numerals, plan.step_hz)
+        for every_hz in _FINE_NUMERALS_HZ[band]:
+            first, last = math.ceil(low_hz / every_hz), math.floor(high_hz / every_hz)
+            numerals = tuple(count * every_hz / unit_hz for count in range(first, last + 1))
+            if len(numerals) > 1:
+                break
+    return Dial(band, float(low_hz), float(high_hz), numerals, graduation_hz, plan.step_hz)

@@ -47,12 +47,21 @@ def test_an_am_dial_is_opened_up_at_its_low_end() -> None:
     assert fm.width(88_100_000) == pytest.approx(fm.width(107_900_000))
 
 
-def test_a_short_survey_fills_the_dial() -> None:
-    """Two megahertz of FM are drawn on their own part of the dial, with a numeral for each megahertz."""
-    dial = dial_for("eu", "fm", [93_500_000, 95_700_000])
-    assert [text for _, text in dial.numerals_at(gap=0)] == ["94", "95"]
-    assert dial.at(93_500_000) < 0.15
-    assert dial.at(95_700_000) > 0.85
+@pytest.mark.parametrize(
+    ("region", "band", "covered", "numerals"),
+    [
+        ("eu", "fm", (93_500_000, 95_700_000), ["94", "95"]),
+        ("us", "fm", (94_100_000, 94_500_000), ["94", "94.5"]),
+        ("us", "am", (990_000, 1_050_000), ["100", "105"]),
+    ],
+)
+def test_a_short_survey_fills_the_dial(region: str, band: str, covered: tuple[int, int], numerals: list[str]) -> None:
+    """A small part of a band is drawn on a dial of its own, in one row, with two numerals or more."""
+    dial = dial_for(region, band, covered)
+    assert [text for _, text in dial.numerals_at(gap=0)] == numerals
+    assert 0 < dial.at(covered[0]) < 0.35
+    assert 0.65 < dial.at(covered[1]) < 1
+    assert len(dial.fold(3)) == 1
 
 
 def test_numerals_that_would_touch_are_left_out() -> None:
