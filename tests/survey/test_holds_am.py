@@ -1,0 +1,60 @@
+"""What an AM channel holds, on figures written by hand."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from survey.made import AM_STATION, NOTHING, said
+
+HERE = 1_000_000
+
+
+def judged(region: str = "us", channel_hz: int = HERE, **figures: Any) -> tuple[str, str]:
+    """Word and remarks for a station with some figures changed."""
+    return said({channel_hz: AM_STATION | figures}, channel_hz, band="am", region=region)
+
+
+@pytest.mark.parametrize("snr_db", [-9.0, 0.0, 20.0, 50.0])
+def test_a_modulated_carrier_on_the_raster_is_a_station(snr_db: float) -> None:
+    """Down to where two seconds show its sidebands."""
+    assert judged(snr_db=snr_db) == ("station", "")
+
+
+def test_a_stereo_pilot_is_modulation() -> None:
+    """A stereo station between two words: sidebands hidden, the 25 Hz pilot there."""
+    assert judged(snr_db=3.0, sideband_db=None, am_stereo=True) == ("station", "")
+
+
+def test_no_carrier_is_empty() -> None:
+    """None found, or one further under the noise than anybody lists."""
+    assert said({HERE: NOTHING}, HERE, band="am") == ("empty", "")
+    assert judged(snr_db=-11.0) == ("empty", "")
+
+
+@pytest.mark.parametrize("error_hz", [-95.0, 170.0])
+def test_a_carrier_off_the_raster_is_a_spur_and_says_where(error_hz: float) -> None:
+    """20 Hz (47 CFR 73.1545) and 60 ppm of the receiver's clock, 60 Hz at 1 MHz, are allowed; more is no station."""
+    assert judged(carrier_error_hz=error_hz) == ("spur", f"off-raster;at{error_hz:+.0f}Hz")
+
+
+@pytest.mark.parametrize("error_hz", [-79.0, -20.0, 79.0])
+def test_a_carrier_within_tolerance_and_clock_is_a_station(error_hz: float) -> None:
+    """The same limits from inside."""
+    assert judged(carrier_error_hz=error_hz)[0] == "station"
+
+
+def test_a_bare_carrier_is_a_spur_where_sidebands_would_show() -> None:
+    """From 6 dB up a programme is seen; its absence is said."""
+    assert judged(sideband_db=None) == ("spur", "carrier-only")
+
+
+def test_a_weak_bare_carrier_is_unsure() -> None:
+    """Below 6 dB sidebands hide in the noise: cannot be told."""
+    assert judged(snr_db=2.0, sideband_db=None) == ("unsure", "too-weak-for-sidebands")
+
+
+def test_the_nine_kilohertz_raster_has_the_same_rule() -> None:
+    """Region eu, 999 kHz."""
+    assert judged("eu", 999_000)[0] == "station"
+    assert judged("eu", 999_000, carrier_error_hz=1_000.0)[0] == "spur"
