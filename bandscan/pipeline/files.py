@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 
 import pandas as pd
@@ -32,7 +33,8 @@ def write_files(folder: Path, texts: Mapping[str, str]) -> list[Path]:
             draft.write_text(text, encoding="utf-8", newline="\n")
             draft.replace(path)
         except OSError as error:
-            draft.unlink(missing_ok=True)
+            with suppress(OSError):  # where the folder itself is the fault there is no draft either
+                draft.unlink(missing_ok=True)
             raise InputError(
                 f"cannot be written: {error.strerror or error}", where=path, do="choose another folder with --out"
             ) from error

@@ -82,8 +82,8 @@ def measure_path(path: Path, digest: str, wish: Wish) -> Outcome:
         return Outcome(path, digest, (), (error,))
     for capture in captures:
         try:
-            _admit(capture, wish)
-            plan = plan_for(wish.region, wish.band or _band(capture, wish.region))
+            _admit(capture, wish, path)
+            plan = plan_for(wish.region, wish.band or _band(capture, wish.region, path))
             one = measure(replace(capture, rig=wish.rig or capture.rig or wish.usual_rig or UNNAMED), plan)
         except RecordingError as error:
             errors.append(error)
@@ -92,29 +92,29 @@ def measure_path(path: Path, digest: str, wish: Wish) -> Outcome:
     return Outcome(path, digest, tuple(measured), tuple(errors))
 
 
-def _admit(capture: Capture, wish: Wish) -> None:
+def _admit(capture: Capture, wish: Wish, path: Path) -> None:
     if wish.forged is False and capture.forged:
         raise RecordingError(
             "is forged: its signals were made, not received, and this shop logs received ones only",
-            where=capture.path,
+            where=path,
             do="survey it outside of a shop with --out DIR, or run `bandscan demo`",
         )
     if wish.forged is True and not capture.forged:
         raise RecordingError(
             "is no forged recording, and this is the demo's shop, which takes no others",
-            where=capture.path,
+            where=path,
             do="make a shop of your own with `bandscan setup DIR`",
         )
 
 
-def _band(capture: Capture, region: str) -> str:
+def _band(capture: Capture, region: str, path: Path) -> str:
     """The band whose channels the capture covers."""
     for band in BANDS:
         if covered(capture, plan_for(region, band)):
             return band
     raise RecordingError(
         f"covers no channel of fm or am in region {region}: {capture.rate_hz:.0f} S/s around {capture.centre_hz:.0f} Hz",
-        where=capture.path,
+        where=path,
         do="check the centre frequency and --region",
     )
 

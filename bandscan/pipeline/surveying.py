@@ -198,6 +198,8 @@ def _texts(surveys: Sequence[Survey], shop: Shop | None) -> dict[str, str]:
             "started_utc": one.started_utc,
             "ended_utc": one.ended_utc,
             "gain_db": one.gain_db,
+            "clock_ppm": one.clock_ppm,
+            "clock_sd_ppm": one.clock_sd_ppm,
             "forged": one.forged,
             "overload_share": one.overload_share,
             "recordings": sorted(set(one.rows["recording"])),

@@ -35,8 +35,13 @@ class SurveyLog(Connection):
     def keep_measured(
         self, digest: str, settings: str, path: Path, measured: Sequence[Measured], *, complete: bool, now_utc: str
     ) -> None:
-        """Keep what was measured of one recording. It enters a survey later, see `fresh`."""
+        """Keep what was measured of one recording. It enters a survey later, see `fresh`.
+
+        What is there already, from another program that was quicker, stays as it is.
+        """
         with self.transaction():
+            if self.measured(digest, settings) is not None:
+                return
             self.db.execute("DELETE FROM recordings WHERE digest = ? AND settings = ?", (digest, settings))
             for segment, one in enumerate(measured):
                 number = self.insert(

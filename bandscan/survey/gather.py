@@ -171,7 +171,7 @@ def _identity(members: Sequence[Measured], starts: Sequence[datetime]) -> str:
     else:
         content = [one.digest or f"{one.recording} {one.centre_hz} {one.rate_hz} {one.duration_s}" for one in members]
         when = "undated-" + hashlib.blake2b("\n".join(sorted(content)).encode(), digest_size=6).hexdigest()
-    return f"{first.band}-{when}-{first.rig}"
+    return f"{first.band}-{when}-{first.rig}{'-forged' if first.forged else ''}"
 
 
 def _cautions(members: Sequence[Measured], gain_db: float | None, stations: pd.DataFrame, dated: int) -> tuple[str, ...]:
