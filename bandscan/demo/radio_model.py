@@ -30,9 +30,7 @@ class _Tick:
 
 def sheets(scene: Scene) -> dict[str, str]:
     """The count sheet of each radio of the scene, FM and AM on one, as CSV text by the radio's key."""
-    return {
-        radio.key: sheet_text(scene, radio, np.random.default_rng([scene.seed, 8, i])) for i, radio in enumerate(scene.radios)
-    }
+    return {radio.key: sheet_text(scene, radio, np.random.default_rng([8, radio.seed])) for radio in scene.radios}
 
 
 def sheet_text(scene: Scene, radio: Radio, rng: np.random.Generator) -> str:

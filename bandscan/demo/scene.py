@@ -57,9 +57,10 @@ class RadioBand:
 
 @dataclass(frozen=True)
 class Radio:
-    """A radio on the bench: `key` names its sheet, `day` is whose air it hears, `header` is the sheet's."""
+    """A radio on the bench: `key` names its sheet, `seed` decides its luck, `day` is whose air it hears."""
 
     key: str
+    seed: int
     day: int
     known_good: bool
     header: dict[str, str]

@@ -159,12 +159,14 @@ def _sample(table: TomlTable) -> Sample:
 
 
 def _radio(table: TomlTable, days: int) -> Radio:
-    key, day, known_good = table.text("key"), table.whole("day", 1, days), table.flag("known_good", False)
+    key, seed, day = table.text("key"), table.whole("seed", 0, 2**31), table.whole("day", 1, days)
+    known_good = table.flag("known_good", False)
     header = table.table("header")
     texts = {name: header.text(name) for name in _HEADER}
     if_khz = header.number("if_khz", 100, 11_000)
     radio = Radio(
         key,
+        seed,
         day,
         known_good,
         texts | {"if_khz": f"{if_khz:g}"},

@@ -57,9 +57,10 @@ def test_sheets_have_the_contracts_form(scene):
 
 
 def test_sheets_are_the_same_on_every_call(scene):
-    """The scene's seed decides them; another seed gives others."""
+    """A radio's seed decides its sheet; another seed gives another."""
     assert sheets(scene) == sheets(scene)
-    assert sheets(scene)["healthy"] != sheets(replace(scene, seed=1))["healthy"]
+    others = tuple(replace(radio, seed=radio.seed + 100) for radio in scene.radios)
+    assert sheets(scene)["healthy"] != sheets(replace(scene, radios=others))["healthy"]
 
 
 def test_the_deaf_radio_follows_far_fewer(scene):
