@@ -77,7 +77,7 @@ def _received(bins: ComplexArray, span: Span, receiver: Receiver, rng: np.random
         block *= np.sqrt(from_db(_response_db(receiver, of_rate))).astype(np.float32)
     wave = fft.ifft(bins, overwrite_x=True)
     wave[1::2] *= np.float32(-1)  # the same as moving the middle bin to the front before the transform
-    samples: ComplexArray = wave[span.middle(span.samples)].copy()
+    samples: ComplexArray = wave[span.middle(span.samples)]
     if receiver.image_db is not None:
         samples += np.float32(np.sqrt(from_db(receiver.image_db))) * samples.conj()
     if receiver.dc_dbfs is not None:

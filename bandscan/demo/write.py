@@ -16,6 +16,7 @@ from bandscan.demo.span import ComplexArray
 from bandscan.errors import UsageError
 
 _SIGMF_NAMES = {"cu8": "cu8", "ci8": "ci8", "ci16": "ci16_le", "cf32": "cf32_le"}
+_BLOCK = 2**18  # samples at a time, to keep long recordings within memory
 _STEPS = {"cu8": ("u1", 127.5, 127.5), "ci8": ("i1", 128.0, 0.0), "ci16": ("<i2", 32768.0, 0.0), "cf32": ("<f4", 1.0, 0.0)}
 
 
@@ -54,7 +55,9 @@ def write(
     """Writes `base`.sigmf-data and .sigmf-meta (and .truth.json on demand) and returns the path of the metadata."""
     base.parent.mkdir(parents=True, exist_ok=True)
     data_path = base.with_name(base.name + ".sigmf-data")
-    quantise(forged.samples, encoding).tofile(data_path)
+    with data_path.open("wb") as data:
+        for first in range(0, len(forged.samples), _BLOCK):
+            data.write(quantise(forged.samples[first : first + _BLOCK], encoding).tobytes())
     own: dict[str, Any] = {"bandscan:forged": True}
     own |= {"bandscan:rig": rig} if rig else {}
     own |= {"bandscan:survey": survey_id} if survey_id else {}
