@@ -1,9 +1,11 @@
 """The noise floor between and under stations, from the spectrum alone.
 
 Stations fill most of a busy band, so neither a mean nor a median of the spectrum is its noise. The floor is what is lowest
-nearby: the spectrum is averaged in windows, each stretch of the band gives its lowest window (corrected for the bias of a
-minimum), and a line is fitted near each channel that lies at the foot of those points: points above it are stations' skirts and
-count little, points below it count much (an expectile fit). The line follows the receiver's slope.
+nearby and flat: the spectrum is averaged in windows, and where five windows in a row agree within their scatter they are a
+witness of the floor, or of a flat emission above it; skirts of stations fall too fast for that. A line is laid at the foot of
+the witnesses (those above it count little, those below it much: an expectile fit), and all windows that agree with the line are
+averaged about it. Near witnesses weigh most, so the line follows the receiver's slope; where none is near it is drawn on from
+further away, at the price of a larger uncertainty. Without any, the lowest windows give an upper bound.
 """
 
 from __future__ import annotations
@@ -17,32 +19,34 @@ from bandscan.units import db, from_db
 
 RealArray = npt.NDArray[np.float64]
 
-# expected minimum of n standard normal values, n = 1 ... 12 (order statistics, from memory; 2: -1/sqrt(pi))
-_EXPECTED_MINIMUM = (0.0, -0.564, -0.846, -1.029, -1.163, -1.267, -1.352, -1.424, -1.485, -1.539, -1.586, -1.629)
-
 
 @dataclass(frozen=True)
 class FloorScale:
     """How a band's floor is looked for. [Hz]
 
-    `window_hz` is averaged over, each `stretch_hz` gives one point, points within `reach_hz` of a channel are fitted.
+    `window_hz` is averaged over; witnesses within `reach_hz` of a channel weigh fully, those further away little.
     """
 
     window_hz: float
-    stretch_hz: float
     reach_hz: float
 
 
-FM_FLOOR = FloorScale(window_hz=10e3, stretch_hz=100e3, reach_hz=500e3)
-AM_FLOOR = FloorScale(window_hz=500.0, stretch_hz=5e3, reach_hz=60e3)
+FM_FLOOR = FloorScale(window_hz=5e3, reach_hz=500e3)
+AM_FLOOR = FloorScale(window_hz=400.0, reach_hz=60e3)
 
-_ABOVE_WEIGHT = 0.02  # weight of a point above the fitted line against one below it
-_AGREES_DB = 0.5  # a point this near to the line confirms it
+LEAST_WITNESSES = 3  # windows that must agree on the floor before it is more than an upper bound
+_ABOVE_WEIGHT = 0.01  # weight of a point above the line against one below it
+_AGREES_DB = 0.1  # beyond its scatter, a window may lie this far from the line or from its neighbour
+_FAR_WEIGHT = 1e-2  # weight of witnesses beyond the reach
+_LEVEL_PULL = 0.05  # pull of the line towards level, as a share of its weight: few points carry no slope
+_SCATTER_SCALE = 1.5  # windows are chosen by what they hold, which makes them fewer than they seem (checked by simulation)
+_SKIRTS_DB = 0.2
+_SLOPE_DB_PER_REACH = 0.3  # a receiver's response may change by this much unseen over one reach
 
 
 @dataclass(frozen=True)
 class Floor:
-    """Noise density at some places [1/Hz], its standard uncertainty, and how many points confirm it."""
+    """Noise density at some places [1/Hz], its standard uncertainty, and how many windows confirm it."""
 
     density: RealArray
     sd_db: RealArray
@@ -61,85 +65,78 @@ def noise_floor(
     bin_hz = float(frequency_hz[1] - frequency_hz[0])
     keep = np.abs(frequency_hz) <= usable_hz
     spectrum, frequency = density[keep], frequency_hz[keep]
-    per_window = max(1, min(round(scale.window_hz / bin_hz), len(spectrum)))
+    per_window = max(1, min(round(scale.window_hz / bin_hz), len(spectrum) // 4))
     count = len(spectrum) // per_window
-    windows = spectrum[: count * per_window].reshape(count, per_window).mean(axis=1)
-    centres = frequency[: count * per_window].reshape(count, per_window).mean(axis=1)
-    per_stretch = max(1, min(len(_EXPECTED_MINIMUM), round(scale.stretch_hz / (per_window * bin_hz))))
-    relative_sd = 1.0 / np.sqrt(max(averages * per_window, 1.0))
-
-    points_hz, points = [], []
-    for start in range(0, count, per_stretch):
-        stretch = windows[start : start + per_stretch]
-        lowest = int(np.argmin(stretch))
-        points_hz.append(centres[start + lowest])
-        points.append(stretch[lowest] / max(1.0 + _EXPECTED_MINIMUM[len(stretch) - 1] * relative_sd, 0.1))
-    scatter_db = max(4.343 * relative_sd, 0.01)
-    place, level = np.array(points_hz), db(np.maximum(np.array(points), 1e-30))
-    window_db = db(np.maximum(windows, 1e-30))
+    level = db(np.maximum(spectrum[: count * per_window].reshape(count, per_window).mean(axis=1), 1e-30))
+    place = frequency[: count * per_window].reshape(count, per_window).mean(axis=1)
+    scatter_db = max(4.343 / np.sqrt(max(averages * per_window, 1.0)), 0.01)
+    flat = _flat(level, scatter_db)
     # the line changes slowly: where channels lie closer than half the reach it is fitted at fewer places and read between them
-    places = at_hz
+    at = at_hz
     if len(at_hz) > 2 and (at_hz[-1] - at_hz[0]) / (len(at_hz) - 1) < scale.reach_hz / 4:
-        places = np.linspace(at_hz[0], at_hz[-1], 1 + max(1, round((at_hz[-1] - at_hz[0]) / (scale.reach_hz / 2))))
-    fits = [_floor_at(at, place, level, centres, window_db, scale.reach_hz, scatter_db) for at in places]
-    value, sd, witnesses = (np.interp(at_hz, places, column) for column in zip(*fits, strict=True))
+        at = np.linspace(at_hz[0], at_hz[-1], 1 + max(1, round((at_hz[-1] - at_hz[0]) / (scale.reach_hz / 2))))
+    fits = [_floor_at((place - one) / scale.reach_hz, level, flat, scatter_db) for one in at]
+    value, sd, witnesses = (np.interp(at_hz, at, column) for column in zip(*fits, strict=True))
     return Floor(from_db(value), sd, np.floor(witnesses).astype(np.int64))
 
 
-def _floor_at(
-    at_hz: float,
-    place_hz: RealArray,
-    level_db: RealArray,
-    window_hz: RealArray,
-    window_db: RealArray,
-    reach_hz: float,
-    scatter_db: float,
-) -> tuple[float, float, int]:
-    """Floor at one place [dB], its standard uncertainty [dB] and how many windows confirm it.
+def _flat(level_db: RealArray, scatter_db: float) -> npt.NDArray[np.bool_]:
+    """Windows that agree with the two on either side (at the ends with those they have) within scatter: no skirt does."""
+    flat = np.ones(len(level_db), bool)
+    for step in (1, 2):
+        near = np.abs(level_db[step:] - level_db[:-step]) <= 3.0 * np.sqrt(2.0) * scatter_db + _AGREES_DB
+        flat[step:] &= near
+        flat[:-step] &= near
+    return flat
 
-    First the line at the foot of the lowest windows; then all windows that agree with that line within their own scatter are
-    averaged about it, which makes use of every empty stretch and takes out the bias of having chosen minima.
-    """
-    line = _foot_line(place_hz - at_hz, level_db, reach_hz, scatter_db)
-    near = np.abs(window_hz - at_hz) <= reach_hz
-    x, y = (window_hz[near] - at_hz) / reach_hz, window_db[near]
-    sd = 1.0
-    witnesses = 0
+
+def _closeness(distance: RealArray) -> RealArray:
+    """Tri-cube weight of points by their distance in reaches, never quite nothing."""
+    return (1.0 - np.minimum(np.abs(distance) / 1.2, 1.0) ** 3) ** 3 + _FAR_WEIGHT
+
+
+def _floor_at(x: RealArray, y: RealArray, flat: npt.NDArray[np.bool_], scatter_db: float) -> tuple[float, float, int]:
+    """Floor [dB] at x = 0 (in reaches), its standard uncertainty [dB] and how many windows confirm it."""
+    if int(flat.sum()) < LEAST_WITNESSES:
+        # three windows' lowest mean is the best bound that skirts leave
+        lowest = np.sort(y)[:3]
+        return float(lowest.mean()), max(float(np.ptp(lowest)), 1.0), 0
+    line = _foot_line(x[flat], y[flat], scatter_db)
+    sd, witnesses, distance, share = 1.0, 0, 1.0, 0.0
     for _ in range(4):
         residual = y - line[0] - line[1] * x
-        agree = np.abs(residual) <= 3.0 * scatter_db + _AGREES_DB / 2
+        agree = flat & (np.abs(residual) <= 3.0 * scatter_db + _AGREES_DB)
         witnesses = int(agree.sum())
-        if witnesses < 3:
+        if witnesses < LEAST_WITNESSES:
             break
-        # skirts lie above the floor only: what lies further above than anything lies below is no noise
-        deepest = max(float(-residual[agree].min()), 2.0 * scatter_db)
-        agree &= residual <= deepest
-        closeness = (1.0 - np.minimum(np.abs(x[agree]) / 1.2, 1.0) ** 3) ** 3 + 1e-3
-        basis = np.stack([np.ones(int(agree.sum())), x[agree]], axis=1)
-        weighted = basis * closeness[:, None]
-        normal = weighted.T @ basis + np.diag([0.0, 0.02 * closeness.sum()])
+        weight = _closeness(x[agree])
+        basis = np.stack([np.ones(witnesses), x[agree]], axis=1)
+        weighted = basis * weight[:, None]
+        normal = weighted.T @ basis + np.diag([0.0, _LEVEL_PULL * weight.sum()])
         change = np.linalg.solve(normal, weighted.T @ residual[agree])
         line = (line[0] + float(change[0]), line[1] + float(change[1]))
         inverse = np.linalg.inv(normal)
-        left = residual[agree] - basis @ change
-        spread = max(float(np.sqrt(np.mean(left**2))), scatter_db)
+        spread = max(float(np.sqrt(np.mean((residual[agree] - basis @ change) ** 2))), scatter_db)
         sd = spread * float(np.sqrt((inverse @ (weighted.T @ weighted) @ inverse)[0, 0]))
-    return line[0], sd, witnesses
+        distance = float(np.min(np.abs(x[agree])))
+        near = np.abs(x) <= 1.0
+        share = float((agree & near).sum()) / max(int(near.sum()), 1)
+    unseen = _SLOPE_DB_PER_REACH * max(distance - 0.2, 0.0)
+    # in a full band even the lowest stretches hold some of the stations' skirts
+    skirts = _SKIRTS_DB * (1.0 - share) ** 2
+    return line[0], float(np.sqrt((_SCATTER_SCALE * sd) ** 2 + unseen**2 + skirts**2)), witnesses
 
 
-def _foot_line(offset_hz: RealArray, level_db: RealArray, reach_hz: float, scatter_db: float) -> tuple[float, float]:
-    """Height at offset 0 [dB] and rise over `reach_hz` [dB] of the line at the foot of the points."""
-    near = np.abs(offset_hz) <= max(reach_hz, float(np.sort(np.abs(offset_hz))[min(2, len(offset_hz) - 1)]))
-    x, y = offset_hz[near] / reach_hz, level_db[near]
-    closeness = (1.0 - np.minimum(np.abs(x) / 1.2, 1.0) ** 3) ** 3 + 1e-3
-    # few points carry no slope; a pull towards level keeps the line from swinging on skirts
-    ridge = np.array([0.0, 0.05 * closeness.sum()])
+def _foot_line(x: RealArray, y: RealArray, scatter_db: float) -> tuple[float, float]:
+    """Height at x = 0 [dB] and slope [dB per reach] of the line at the foot of the points."""
+    closeness = _closeness(x)
+    pull = np.array([0.0, _LEVEL_PULL * closeness.sum()])
     line = np.array([y.min(), 0.0])
     basis = np.stack([np.ones_like(x), x], axis=1)
     for _ in range(30):
         residual = y - basis @ line
         weight = closeness * np.where(residual <= 2 * scatter_db, 1.0, _ABOVE_WEIGHT / (1.0 + (residual / 3.0) ** 2))
-        normal = (basis * weight[:, None]).T @ basis + np.diag(ridge * weight.max())
+        normal = (basis * weight[:, None]).T @ basis + np.diag(pull * weight.max())
         update = np.linalg.solve(normal, (basis * weight[:, None]).T @ y)
         if np.abs(update - line).max() < 1e-4:
             line = update

@@ -136,7 +136,7 @@ class AmPass:
         carrier, cutter = self._carriers[index], self._cutters[index]
         noise_power = floor * 2 * self.plan.half_width_hz
         row: dict[str, Any] = {"channel_hz": self.channels_hz[index], "noise_dbfs": db(noise_power), "noise_sd_db": floor_sd_db}
-        remarks = ["noise-upper-bound"] if witnesses < 3 else []
+        remarks = ["noise-upper-bound"] if witnesses < noise.LEAST_WITNESSES else []
         line, is_carrier = carrier.line()
         offset_hz = line.offset_hz - cutter.residue_hz
         at_dc = abs(self.channels_hz[index] + offset_hz - self.capture.centre_hz) < DC_HALF_WIDTH_HZ / 10

@@ -28,7 +28,6 @@ DC_HALF_WIDTH_HZ = 400.0
 USABLE = 0.45  # of the rate to either side: beyond it the receiver's filter droops and folds
 LEAST_LEVEL_SD_DB = 0.003  # the channel's ends and the steps of eight bits leave this much at any level
 PILOT_DEVIATION_SNR_DB = 6.0  # below this the discriminator's clicks swallow part of the pilot: not measured
-LEAST_WITNESSES = 3  # windows of the spectrum that must agree on the floor before it is more than an upper bound
 STRAY_SNR_DB = 15.0  # pilots of stations this strong tell whether the recording's rate is right
 PILOT_SHARE = 0.0015  # of the pilot's deviation: what the channel's filter and the arctangent's approximation leave
 PEAK_SHARE = 0.01  # of the peak deviation: one low-passed sample in seven is counted
@@ -119,7 +118,7 @@ class FmPass:
         rows = []
         for index, centre in enumerate(centres):
             row = self._row(index, density, offsets - centre, float(floor.density[index]), float(floor.sd_db[index]))
-            row["remarks"] = "noise-upper-bound" if floor.witnesses[index] < LEAST_WITNESSES else ""
+            row["remarks"] = "noise-upper-bound" if floor.witnesses[index] < noise.LEAST_WITNESSES else ""
             row["digital_dbfs"] = db(self._digital(density, offsets - centre, float(floor.density[index])))
             rows.append(row)
         return [{key: value for key, value in row.items() if value != -np.inf} for row in rows]

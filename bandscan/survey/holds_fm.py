@@ -31,6 +31,7 @@ DOUBTFUL_SHARE = 0.2
 LEAST_OVER_DIGITAL = 0.25  # an emission must stand out of a digital sideband's own doubt by this share of it
 DIGITAL_HZ = 200_000  # a digital sideband lies in the channel this far from its station's
 DIGITAL_DB = 8.0  # each is at least 10 dB below its carrier (common practice), less 2 for the measurement
+HALF_DB = 4.0  # half of a station, seen from the next channel of a 100 kHz raster, is 3 dB weaker; 1 more for the measurement
 PILOT_CARRIER_HZ = 12e3  # a pilot counts for the channel whose carrier is this near
 
 
@@ -125,6 +126,8 @@ def _judge(channel: _Channel, by_hz: dict[int, _Channel]) -> Judgement:
         return Judgement("spur", f"unmodulated;at{channel.centroid_hz / 1e3:+.0f}kHz")
     if neighbour is not None and _carries_digital(neighbour, channel):
         return _beside_digital(channel, neighbour, own_pilot)
+    if neighbour is not None and _between(channel, by_hz):
+        return Judgement("sideband", f"between-{neighbour.hz / 1e6:.1f}-and-its-like")
     if neighbour is not None and (leaning or channel.steadiness < NOISY) and not (own_pilot and not leaning):
         return Judgement("sideband", f"of-{neighbour.hz / 1e6:.1f}")
     if leaning and not own_pilot:
@@ -168,10 +171,7 @@ def _beside_digital(channel: _Channel, neighbour: _Channel, own_pilot: bool) -> 
 
 
 def _strong_neighbour(channel: _Channel, by_hz: dict[int, _Channel]) -> _Channel | None:
-    """The strongest channel within 200 kHz that outweighs this one, on the side towards which it leans if it leans.
-
-    At 100 kHz the two share most of their spectrum, so the middle 100 kHz of each are compared.
-    """
+    """The strongest channel within 200 kHz that explains this one, on the side towards which it leans if it leans."""
     found = None
     for step in (-200_000, -100_000, 100_000, 200_000):
         other = by_hz.get(channel.hz + step)
@@ -180,9 +180,22 @@ def _strong_neighbour(channel: _Channel, by_hz: dict[int, _Channel]) -> _Channel
         if abs(channel.centroid_hz) > OFF_CHANNEL_HZ and channel.centroid_hz * step < 0:
             continue
         if abs(step) == 100_000:
-            outweighs = math.isnan(channel.core_db) or other.core_db >= channel.core_db + NEIGHBOUR_DB
+            # the two share most of their spectrum: the emission is at the channel in whose middle it lies
+            explains = other.level_db >= channel.level_db - HALF_DB and abs(other.centroid_hz) < OFF_CHANNEL_HZ
         else:
-            outweighs = other.level_db >= channel.level_db + NEIGHBOUR_DB
-        if outweighs and (found is None or other.core_db > found.core_db):
+            explains = other.level_db >= channel.level_db + NEIGHBOUR_DB
+        if explains and (found is None or other.level_db > found.level_db):
             found = other
     return found
+
+
+def _between(channel: _Channel, by_hz: dict[int, _Channel]) -> bool:
+    """A channel of a 100 kHz raster between two stations 200 kHz apart, made of a half of each: less steady than either."""
+    sides = [by_hz.get(channel.hz + step) for step in (-100_000, 100_000)]
+    return all(
+        side is not None
+        and side.level_db >= channel.level_db - HALF_DB
+        and abs(side.centroid_hz) < OFF_CHANNEL_HZ
+        and side.scatter < channel.scatter
+        for side in sides
+    )
