@@ -85,7 +85,7 @@ class PilotSum:
         return Line(found.offset_hz, found.power / droop, found.ratio, found.surroundings / droop, max(line_sum.segments, 1))
 
     def stray(self, channel: int) -> tuple[float, float] | None:
-        """The strongest line near 19 kHz wherever it is: offset [Hz] and share of the power around it; None where there is none.
+        """The strongest line near 19 kHz wherever it is: offset [Hz] and share of the power around it; None where none is.
 
         Pilots that agree on another frequency tell a wrong sample rate; a share far below 1 tells lost samples.
         """
