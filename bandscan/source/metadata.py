@@ -131,11 +131,11 @@ def _load(text: bytes, where: str) -> object:
         raise RecordingError("metadata too long", where=where, accepted=f"up to {fields.mega(LARGEST_TEXT_BYTES)}")
 
     def once(pairs: list[tuple[str, object]]) -> dict[str, object]:
-        values = dict(pairs)
-        if len(values) < len(pairs):
-            names = [name for name, _ in pairs]
-            twice = next(name for name in names if names.count(name) > 1)
-            raise RecordingError(f"{fields.shown(twice)} stands twice in one object", where=where, accepted="each name once")
+        values: dict[str, object] = {}
+        for name, value in pairs:
+            if name in values:
+                raise RecordingError(f"{fields.shown(name)} stands twice in one object", where=where, accepted="each name once")
+            values[name] = value
         return values
 
     try:

@@ -123,6 +123,11 @@ BAD = [
     text("metadata too long", b" " * 4_000_001, "metadata too long; accepted: up to 4.0 MB"),
     text("a name twice", b'{"global": {"a": 1, "a": 2}}', "'a' stands twice in one object; accepted: each name once"),
     text(
+        "a name twice among 200000",
+        b"{" + b",".join(b'"%d":1' % number for number in range(200_000)) + b',"199999":1}',
+        "'199999' stands twice in one object; accepted: each name once",
+    ),
+    text(
         "a number without end",
         b'{"global": {"core:sample_rate": ' + b"9" * 5000 + b"}}",
         "holds a number of too many digits; accepted: " + JSON,
@@ -157,6 +162,7 @@ BAD = [
     ),
     meta("forged a word", "global bandscan:forged is 'no'; accepted: true or false", bandscan_forged="no"),
     meta("gain a word", "global bandscan:gain_db is 'high'; accepted: a number from -200 to 200 dB", bandscan_gain_db="high"),
+    meta("gain true", "global bandscan:gain_db is True; accepted: a number from -200 to 200 dB", bandscan_gain_db=True),
     meta("rig a list", f"global bandscan:rig is ['loft']; {TEXT}", bandscan_rig=["loft"]),
     meta("rig with a line end", f"global bandscan:rig is 'a\\nb'; {TEXT}", bandscan_rig="a\nb"),
     meta(

@@ -36,6 +36,18 @@ def test_a_file_that_ends_within_a_sample_is_used_and_says_so(tmp_path: Path) ->
     assert capture.notes == ("cut.ci16: ends within a sample; its last 1 bytes are left out",)
 
 
+def test_a_name_that_steers_a_terminal_is_made_plain(tmp_path: Path) -> None:
+    """What a capture is called, and what is said of it, can be printed whatever the file is called."""
+    path = tmp_path / "evil\x1b[2J.iq"
+    try:
+        path.write_bytes(bytes(5))
+    except OSError:
+        pytest.skip("this system does not allow such a name")
+    (capture,) = read(path, RawFormat("cu8", 250e3, 1e6))
+    assert capture.name == "evil?[2J"
+    assert capture.notes == ("evil?[2J.iq: ends within a sample; its last 1 bytes are left out",)
+
+
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [

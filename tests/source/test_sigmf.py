@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import time
 from pathlib import Path
 
 import numpy as np
@@ -85,6 +86,19 @@ def test_times_become_utc(tmp_path: Path, written: str, read_as: str) -> None:
     """ISO 8601 with any offset is UTC with a trailing Z."""
     entry = {"core:sample_start": 0, "core:frequency": 98e6, "core:datetime": written}
     assert read(pair(tmp_path, "a", bytes(10), metadata(captures=[entry])))[0].started_utc == read_as
+
+
+@pytest.mark.skipif(not hasattr(time, "tzset"), reason="this system does not let a program change its time zone")
+def test_a_time_without_an_offset_is_utc_wherever_the_shop_is(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The clock of the computer that reads has no say."""
+    entry = {"core:sample_start": 0, "core:frequency": 98e6, "core:datetime": "2026-03-14T10:30:00"}
+    path = pair(tmp_path, "a", bytes(10), metadata(captures=[entry]))
+    with monkeypatch.context() as patched:
+        patched.setenv("TZ", "XYZ+5")
+        time.tzset()
+        started = read(path)[0].started_utc
+    time.tzset()
+    assert started == "2026-03-14T10:30:00Z"
 
 
 @pytest.mark.parametrize("written", ["14.3.2026 10:30", "2026-13-14T10:30:00Z", "0001-01-01T00:00:00+09:00", "2026-03-14", "T"])
