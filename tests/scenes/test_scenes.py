@@ -5,7 +5,9 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 from places import needs_scenes
-from scenes.truth import AM, FM, Made, decided, stations, sure
+from scenes.truth import AM, FM, PHANTOM, Made, decided, measured, stations, sure
+
+from bandscan.survey.holds import decide
 
 pytestmark = needs_scenes
 
@@ -84,3 +86,26 @@ def test_am_carriers_are_right(made: Made) -> None:
     """The carrier within 1 Hz of where it was put; of two on a channel, the stronger."""
     error_hz = decided(made.scene).loc[made.channel_hz, "carrier_error_hz"]
     assert error_hz == pytest.approx(float(str(made.entry["carrier_err_hz"])), abs=1.0)
+
+
+def test_two_gains_part_products_from_stations() -> None:
+    """The phantom pair judged as one survey: products at 97.1 and 98.3, stations at 97.5, 97.9 and weak 98.7 (issue 4)."""
+    rows = decide([*measured(PHANTOM[0]), *measured(PHANTOM[1])])
+    words = {hz: set(part["holds"]) for hz, part in rows.groupby("channel_hz")}
+    for channel_hz in (97_100_000, 98_300_000):
+        assert words[channel_hz] == {"phantom"}
+    for channel_hz in (97_500_000, 97_900_000, 98_700_000):
+        assert words[channel_hz] == {"station"}
+
+
+@pytest.mark.parametrize("scene", PHANTOM)
+def test_a_product_is_no_station_at_one_gain_either(scene: str) -> None:
+    """From either recording alone 98.3 is not called a station (issue 4)."""
+    assert decided(scene).loc[98_300_000, "holds"] != "station"
+
+
+@pytest.mark.parametrize("channel_hz", [97_500_000, 97_900_000, 98_700_000])
+def test_the_shift_of_a_station_is_the_gain_step(channel_hz: int) -> None:
+    """A station stands up to 8 dB lower at the lower gain, less what the front end compresses at the higher: 6 to 8 dB."""
+    high, low = (decided(scene)["level_dbfs"] for scene in PHANTOM)
+    assert 6.0 < high[channel_hz] - low[channel_hz] < 8.2

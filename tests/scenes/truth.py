@@ -11,6 +11,7 @@ import pandas as pd
 from places import SCENES
 
 from bandscan.measure import measure
+from bandscan.model import Measured
 from bandscan.plans import plan_for
 from bandscan.source import read
 from bandscan.survey.holds import decide
@@ -18,6 +19,7 @@ from bandscan.survey.holds import decide
 REGION = {"am-nine": "eu"}
 FM = ("fm-ordinary", "fm-busy", "fm-empty", "fm-digital", "fm-tilted")
 AM = ("am-day", "am-nine", "am-night")
+PHANTOM = ("phantom-o-0", "phantom-o-8")
 RATE_HZ = 2.4e6
 STEPS_DBFS_HZ = -113.7  # noise of the 8-bit steps at 2.4 MS/s, as the scenes' README states
 SURE_DB = 8.0  # from this ratio on issue 2 asks for every station
@@ -53,9 +55,14 @@ def stations(scene: str) -> tuple[Made, ...]:
 @cache
 def decided(scene: str) -> pd.DataFrame:
     """SURVEY rows of the scene by channel."""
-    plan = plan_for(REGION.get(scene, "us"), scene[:2])
-    rows = decide([measure(one, plan) for one in read(SCENES / f"{scene}.sigmf-meta")])
-    return rows.set_index("channel_hz")
+    return decide(list(measured(scene))).set_index("channel_hz")
+
+
+@cache
+def measured(scene: str) -> tuple[Measured, ...]:
+    """READINGS of the scene."""
+    plan = plan_for(REGION.get(scene, "us"), "am" if scene in AM else "fm")
+    return tuple(measure(one, plan) for one in read(SCENES / f"{scene}.sigmf-meta"))
 
 
 def sure(*scenes: str) -> list[Made]:

@@ -1,0 +1,92 @@
+"""Lone lines, combs of them and a raster's common offset, on lines put where they are known to be."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+import pytest
+
+from bandscan.dsp.comb import find_comb, lone_lines, raster_offset
+
+Real = npt.NDArray[np.float64]
+BIN_HZ = 100.0
+FREQUENCY_HZ = np.arange(-1e6, 1e6, BIN_HZ)
+
+
+def spectrum(lines: dict[float, float], seed: int = 1, hump_hz: float | None = None) -> Real:
+    """Noise of 67 averages with lines {Hz: ratio to the noise in a bin}, and perhaps a station's hump."""
+    density = np.ones(len(FREQUENCY_HZ))
+    if hump_hz is not None:
+        density += 300 * np.exp(-(((FREQUENCY_HZ - hump_hz) / 12e3) ** 2) / 2)
+    for at_hz, ratio in lines.items():
+        density[int(np.argmin(np.abs(FREQUENCY_HZ - at_hz)))] += ratio
+    return density * np.random.default_rng(seed).gamma(67, 1 / 67, len(density))
+
+
+def test_lone_lines_are_found_where_they_stand() -> None:
+    """Lines 15 dB and more over the noise in their bin, wherever they stand in a window; nothing else."""
+    at_hz = [-730_000.0, -12_300.0, 99_900.0, 512_400.0]
+    found, over = lone_lines(spectrum(dict.fromkeys(at_hz, 40.0)), FREQUENCY_HZ, 4e3, 16.0)
+    assert list(found) == pytest.approx(at_hz, abs=1.0)
+    assert over == pytest.approx(np.full(4, 41.0), rel=0.5)  # one bin of 67 averages scatters by 12 %
+
+
+def test_noise_has_no_lone_lines() -> None:
+    """20,000 bins of 67 averages never stand 16 times over their median (gamma distribution: beyond 1e-100)."""
+    found, _ = lone_lines(spectrum({}), FREQUENCY_HZ, 4e3, 16.0)
+    assert len(found) == 0
+
+
+def test_lines_of_a_stations_own_programme_are_left_out() -> None:
+    """A line within the narrow hump of a voice is the station's, outside it stays."""
+    found, _ = lone_lines(spectrum({0.0: 30_000.0, 400_000.0: 40.0}, hump_hz=0.0), FREQUENCY_HZ, 4e3, 16.0)
+    assert list(found) == pytest.approx([400_000.0], abs=1.0)
+
+
+def test_a_line_on_the_edge_of_two_windows_is_one() -> None:
+    """Two neighbouring bins in different windows count as one line."""
+    density = spectrum({})
+    density[40 * 100 - 1 : 40 * 100 + 1] = 100.0
+    found, _ = lone_lines(density, FREQUENCY_HZ, 4e3, 16.0)
+    assert len(found) == 1
+
+
+@pytest.mark.parametrize("spacing_hz", [61_440.0, 100_333.0, 130_000.0])
+def test_a_combs_spacing_is_found(spacing_hz: float) -> None:
+    """Eight harmonics, one missing, two strangers between them: spacing within its stated 95 % interval or 20 Hz."""
+    rng = np.random.default_rng(2)
+    lines = 88_012_345.0 + spacing_hz * np.array([0, 1, 2, 4, 5, 6, 7]) + rng.uniform(-40, 40, 7)
+    found = find_comb(np.concatenate([lines, [88_100_000.7, 88_321_000.3]]), 150.0, 25e3)
+    assert found is not None
+    assert found.lines == 7
+    assert found.spacing_hz == pytest.approx(spacing_hz, abs=max(1.96 * found.sd_hz, 20.0))
+
+
+def test_three_lines_are_no_comb() -> None:
+    """Any three lines are nearly evenly spaced somewhere; four must be."""
+    assert find_comb(np.array([0.0, 100e3, 200e3]), 150.0, 25e3) is None
+
+
+def test_lines_without_order_are_no_comb() -> None:
+    """Of 200 draws of six lines in 2 MHz, at tolerance 150 Hz, four in a row of spacing by chance: under 2 %."""
+    rng = np.random.default_rng(3)
+    combs = [find_comb(np.sort(rng.uniform(0, 2e6, 6)), 150.0, 25e3) for _ in range(200)]
+    assert sum(comb is not None for comb in combs) <= 4
+
+
+@pytest.mark.parametrize("offset_hz", [-3_210.0, 0.0, 77.0, 4_900.0])
+def test_a_rasters_common_offset_is_found(offset_hz: float) -> None:
+    """Carriers on multiples of 10 kHz, all moved by as much, each off by up to 20 Hz: the offset within 10 Hz."""
+    rng = np.random.default_rng(4)
+    lines = 10_000.0 * rng.permutation(np.arange(54, 171))[:30] + offset_hz + rng.uniform(-20, 20, 30)
+    found, agreement = raster_offset(lines, np.ones(30), 10_000.0)
+    assert found == pytest.approx(offset_hz, abs=10.0)
+    assert agreement > 0.99
+
+
+def test_lines_anywhere_agree_on_no_offset() -> None:
+    """Lines off any raster: a mean direction of n random ones is about 1 / sqrt(n) long (circular statistics, textbook)."""
+    rng = np.random.default_rng(5)
+    _, agreement = raster_offset(rng.uniform(0, 1e6, 100), np.ones(100), 10_000.0)
+    assert agreement < 0.3
+    assert raster_offset(np.empty(0), np.empty(0), 10_000.0) == (0.0, 0.0)
