@@ -1,8 +1,8 @@
 """Lays a sweep's ticks over the reference list: in order, with the pointer solved for, and every doubt kept.
 
 An analog pointer cannot tell a station (one AM channel is under a millimetre of dial), but order, levels and readings together
-can. The pointer is found on a grid of offset and slope, the best candidates are refined by expectation-maximisation over all
-alignments, and each keeps its weight (Laplace).
+can. Here the places are found where the pointer may stand: a grid of offset and slope, its best places refined by
+expectation-maximisation over all alignments. `draws` then weighs what lies around them.
 """
 
 from __future__ import annotations
@@ -14,17 +14,18 @@ import numpy.typing as npt
 
 from bandscan.radio.bench import Bench, Block
 from bandscan.radio.chain import Chain, log_likelihood, posterior
-from bandscan.radio.hearing import Grading, Hearings, chances, followed_chance, settings
-from bandscan.radio.pointer import COLUMNS, Dial, Pointers, design, reading_factors
+from bandscan.radio.hearing import Grading, Listeners, Radios, chances, followed_chance, listeners
+from bandscan.radio.pointer import Dial, Pointers, design, reading_factors
 
 FloatArray = npt.NDArray[np.float64]
 
-_MOST_CANDIDATES = 4
-_ROUNDS = 10
+_MOST_PLACES = 4
+_ROUNDS = 8
 # how strongly the usual reading noise holds against the sheet's own, in ticks
-_NOISE_TICKS = 6.0
-# log weight below the best at which a candidate is dropped
-_HOPELESS = 9.0
+_NOISE_TICKS = 3.0
+NOISE_LOG_SD = 0.45
+# log likelihood below the best at which a place of the grid is dropped
+_HOPELESS = 18.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,18 +38,30 @@ class Sweeps:
     dial: Dial
     weight: FloatArray
 
-    def chain(self, block: Block, pointers: Pointers, hearings: Hearings, *, doubt: bool = True) -> Chain:
+    def chain(self, block: Block, pointers: Pointers, listener: Listeners, radio: Radios) -> Chain:
         """One sweep's chain."""
-        place, beside = reading_factors(self.bench, block, self.dial, pointers, doubt=doubt)
-        heard, missed = chances(self.bench, block.pad_db, self.grading, hearings)
-        return Chain(place, beside, heard, self.grading.classes(block.grade), missed, hearings.extra)
+        place, beside = reading_factors(self.bench, block, self.dial, pointers)
+        heard, missed = chances(self.bench, block.pad_db, self.grading, listener, radio)
+        return Chain(place, beside, heard, self.grading.classes(block.grade), missed, listener.extra)
 
-    def log_likelihood(self, pointers: Pointers, hearings: Hearings) -> FloatArray:
-        """All sweeps together, with the candidates' own weights, shape (M, K)."""
-        total = np.repeat(pointers.log_weight[:, None], len(hearings), axis=1)
-        for block, weight in zip(self.blocks, self.weight, strict=True):
-            total = total + weight * log_likelihood(self.chain(block, pointers, hearings))
-        return total
+    def log_likelihood(self, pointers: Pointers, listener: Listeners, radio: Radios) -> FloatArray:
+        """All sweeps together, shape (M, K)."""
+        parts = [
+            weight * log_likelihood(self.chain(block, pointers, listener, radio))
+            for block, weight in zip(self.blocks, self.weight, strict=True)
+        ]
+        return np.asarray(np.sum(parts, axis=0), dtype=np.float64)
+
+
+@dataclass(frozen=True, eq=False)
+class Places:
+    """P places where the pointer may stand: mean (P, 5) and covariance (P, 5, 5) of the coefficients and the log noise, scaled.
+
+    Scaled are offset, slope, curve and backlash by the dial's prior deviation.
+    """
+
+    mean: FloatArray
+    covariance: FloatArray
 
 
 def repeat_weights(blocks: tuple[Block, ...], listener_db: float, spread_db: float) -> FloatArray:
@@ -63,117 +76,107 @@ def repeat_weights(blocks: tuple[Block, ...], listener_db: float, spread_db: flo
     return np.asarray(total / (alike * spread_db**2 + listener_db**2), dtype=np.float64)
 
 
-def no_pointer(count: int = 1) -> Pointers:
-    """Pointers that add nothing, where no dial was read."""
-    return Pointers(np.zeros((count, 4)), np.zeros((count, 4, 4)), np.ones(count), np.zeros(count))
-
-
 def counted_threshold_db(sweeps: Sweeps) -> float:
     """The threshold at which the list should give as many stations as the first sweep has. [dB]"""
     bench, block = sweeps.bench, sweeps.blocks[0]
     if not bench.has_levels:
         return 0.0
-    levels = bench.level_db[np.isfinite(bench.level_db)] - block.pad_db
-    grid = np.arange(levels.min() - 15.0, levels.max() + 15.0, 0.5)
     known = np.isfinite(bench.level_db)
+    levels = bench.level_db[known] - block.pad_db
+    grid = np.arange(levels.min() - 15.0, levels.max() + 15.0, 0.5)
     expected = followed_chance(bench, grid, block.pad_db)[known].sum(axis=0)
     count = sum(grade in ("2", "3") for grade in block.grade)
     return float(grid[np.argmin(np.abs(expected - count))])
 
 
-def find_pointers(sweeps: Sweeps, threshold_db: float) -> Pointers:
-    """Candidate pointers, best first, refined at one threshold."""
-    if sweeps.dial.kind == "none":
-        return no_pointer()
-    hearing = settings(np.array([threshold_db]), sweeps.bench.band, sweeps.grading, fine=False)
-    if sweeps.dial.kind == "digits":
-        start = Pointers(np.zeros((1, 4)), np.zeros((1, 4, 4)), np.ones(1), np.zeros(1))
-        return _refine(sweeps, start, hearing, rounds=3)
-    return _refine(sweeps, _starts(sweeps, hearing), hearing, rounds=_ROUNDS)
+def find_places(sweeps: Sweeps, threshold_db: float) -> Places:
+    """Where the pointer may stand, best first, at one threshold and for the usual listener."""
+    if sweeps.dial.kind != "pointer":
+        return Places(np.zeros((1, 5)), np.diag([1e-4] * 4 + [NOISE_LOG_SD**2])[None])
+    starts, broad = _starts(sweeps, threshold_db)
+    refined = _refine(sweeps, starts, threshold_db)
+    # where little is known the best place is not where most of the weight lies: the grid's own spread is one more place
+    return Places(np.concatenate([refined.mean, broad.mean]), np.concatenate([refined.covariance, broad.covariance]))
 
 
-def _starts(sweeps: Sweeps, hearing: Hearings) -> Pointers:
-    """The best places of a grid of offset and slope, apart from each other."""
-    offset_sd, slope_sd = sweeps.dial.prior_hz[:2]
-    offsets = np.linspace(-3.2, 3.2, 33)
-    slopes = np.linspace(-2.6, 2.6, 9)
-    a, b = (values.ravel() for values in np.meshgrid(offsets, slopes, indexing="ij"))
-    coefficients = np.zeros((len(a), 4))
-    coefficients[:, 0], coefficients[:, 1] = a * offset_sd, b * slope_sd
-    grid = Pointers(coefficients, np.zeros((len(a), 4, 4)), np.full(len(a), 1.2), _log_prior(a, b))
-    value = sweeps.log_likelihood(grid, hearing)[:, 0]
+def log_prior(scaled: FloatArray) -> FloatArray:
+    """Log density (but for a constant) of scaled pointers (M, 5).
+
+    Offset and slope are mostly normal, one in seven far wider (a slipped pointer); the rest is normal.
+    """
+    square = (scaled[:, :2] ** 2).sum(axis=1)
+    wide = np.log(0.86 * np.exp(-square / 2.0) + 0.14 / 9.0 * np.exp(-square / 18.0))
+    return np.asarray(wide - 0.5 * (scaled[:, 2:4] ** 2).sum(axis=1) - 0.5 * (scaled[:, 4] / NOISE_LOG_SD) ** 2)
+
+
+def pointers_of(sweeps: Sweeps, scaled: FloatArray) -> Pointers:
+    """Pointers in hertz for scaled ones (M, 5)."""
+    return Pointers(scaled[:, :4] * sweeps.dial.prior_hz, np.exp(scaled[:, 4]))
+
+
+def _usual(sweeps: Sweeps, count: int) -> Listeners:
+    return listeners(sweeps.bench.band, np.zeros((count, 4)))
+
+
+def _starts(sweeps: Sweeps, threshold_db: float) -> tuple[FloatArray, Places]:
+    """The best places of a grid of offset and slope, apart from each other, scaled (P, 5), and the whole grid as one place."""
+    a, b = (values.ravel() for values in np.meshgrid(np.linspace(-3.2, 3.2, 33), np.linspace(-2.6, 2.6, 9), indexing="ij"))
+    grid = np.zeros((len(a), 5))
+    grid[:, 0], grid[:, 1], grid[:, 4] = a, b, 0.2  # a little more noise, for what the grid misses
+    radio = Radios(np.array([threshold_db]))
+    value = sweeps.log_likelihood(pointers_of(sweeps, grid), _usual(sweeps, len(a)), radio)[:, 0] + log_prior(grid)
     chosen: list[int] = []
     for index in np.argsort(-value, kind="stable"):
         apart = all(abs(a[index] - a[other]) > 0.55 or abs(b[index] - b[other]) > 1.4 for other in chosen)
-        if apart and value[index] > value.max() - 2.0 * _HOPELESS:
+        if apart and value[index] > value.max() - _HOPELESS:
             chosen.append(int(index))
-        if len(chosen) == _MOST_CANDIDATES:
+        if len(chosen) == _MOST_PLACES:
             break
-    return grid.pick(chosen)
+    weight = np.exp(value - value.max())
+    weight /= weight.sum()
+    mean = weight @ grid
+    covariance = np.diag([0.1**2, 0.33**2, 0.7**2, 1.0, NOISE_LOG_SD**2 / 4.0])
+    covariance[:2, :2] += np.cov(grid[:, :2].T, aweights=weight, ddof=0)
+    return grid[chosen], Places(mean[None], covariance[None])
 
 
-def _log_prior(offset: FloatArray, slope: FloatArray) -> FloatArray:
-    """Prior of offset and slope in their standard deviations: mostly normal, one in seven far wider (a slipped pointer)."""
-    square = offset**2 + slope**2
-    return np.asarray(np.log(0.86 * np.exp(-square / 2.0) + 0.14 / 9.0 * np.exp(-square / 18.0)) - np.log(2.0 * np.pi))
-
-
-def _refine(sweeps: Sweeps, pointers: Pointers, hearing: Hearings, rounds: int) -> Pointers:
-    """Expectation-maximisation: alignments given the pointer, pointer given the alignments."""
-    bench, dial = sweeps.bench, sweeps.dial
+def _refine(sweeps: Sweeps, scaled: FloatArray, threshold_db: float) -> Places:
+    """Expectation-maximisation: alignments given the pointer, pointer given the alignments. Places that meet become one."""
+    bench, dial, count = sweeps.bench, sweeps.dial, len(scaled)
+    noise_hz = dial.noise_hz(bench, bench.channel_hz)
+    radio, usual = Radios(np.array([threshold_db])), _usual(sweeps, count)
     # the wide part of the prior: what the ticks say well is not pulled back
-    prior_precision = np.diag(1.0 / (dial.prior_hz * np.array([2.0, 2.0, 1.0, 1.0])) ** 2)
-    for _ in range(rounds):
-        precision = np.repeat(prior_precision[None], len(pointers), axis=0)
-        pull = np.zeros((len(pointers), 4))
+    prior = np.diag(1.0 / (dial.prior_hz * np.array([2.0, 2.0, 1.0, 1.0])) ** 2)
+    pointers = pointers_of(sweeps, scaled)
+    precision = np.repeat(prior[None], count, axis=0)
+    for _ in range(_ROUNDS):
+        precision, pull = np.repeat(prior[None], count, axis=0), np.zeros((count, 4))
         parts = []
         for block in sweeps.blocks:
-            matched, _ = posterior(sweeps.chain(block, pointers, hearing, doubt=False))
-            read = np.isfinite(block.reading_hz)
+            matched, _ = posterior(sweeps.chain(block, pointers, usual, radio))
             columns = design(bench, bench.channel_hz, block.direction)
-            noise = dial.noise_hz(bench, bench.channel_hz)
             error = np.nan_to_num(block.reading_hz)[:, None] - bench.channel_hz
-            centre = columns @ pointers.coefficients.T
-            z = (error[:, :, None] - centre) / (noise[:, None] * pointers.noise)
+            z = (error[:, :, None] - columns @ pointers.coefficients.T) / (noise_hz[:, None] * pointers.noise)
             # a reading that fits nowhere is a slip and says nothing about the pointer
-            sound = matched[:, :, :, 0] * read[:, None, None] * (np.abs(z) < 4.0)
-            by_station = sound / noise[:, None] ** 2
-            precision += np.einsum("ijm,jp,jq->mpq", by_station, columns, columns) / pointers.noise[:, None, None] ** 2
-            pull += np.einsum("ijm,ij,jp->mp", by_station, error, columns) / pointers.noise[:, None] ** 2
-            parts.append((sound, error, columns, noise))
-        covariance = np.linalg.inv(precision)
-        coefficients = np.einsum("mpq,mq->mp", covariance, pull)
-        square, ticks = np.full(len(pointers), _NOISE_TICKS), np.full(len(pointers), _NOISE_TICKS)
-        for sound, error, columns, noise in parts:
-            rest = (error[:, :, None] - columns @ coefficients.T) / noise[:, None]
+            sound = matched[:, :, :, 0] * np.isfinite(block.reading_hz)[:, None, None] * (np.abs(z) < 4.0)
+            by_station = sound / (noise_hz[:, None] * pointers.noise) ** 2
+            precision += np.einsum("ijm,jp,jq->mpq", by_station, columns, columns)
+            pull += np.einsum("ijm,ij,jp->mp", by_station, error, columns)
+            parts.append((sound, error, columns))
+        coefficients = np.linalg.solve(precision, pull[:, :, None])[:, :, 0]
+        square, ticks = np.full(count, _NOISE_TICKS), np.full(count, _NOISE_TICKS)
+        for sound, error, columns in parts:
+            rest = (error[:, :, None] - columns @ coefficients.T) / noise_hz[:, None]
             square = square + (sound * rest**2).sum(axis=(0, 1))
             ticks = ticks + sound.sum(axis=(0, 1))
-        pointers = Pointers(coefficients, covariance, np.sqrt(square / ticks), np.zeros(len(pointers)))
-    scaled = pointers.coefficients / dial.prior_hz
-    log_prior = _log_prior(scaled[:, 0], scaled[:, 1]) - 0.5 * (scaled[:, 2] ** 2 + scaled[:, 3] ** 2)
-    width = 0.5 * np.linalg.slogdet(pointers.covariance / np.outer(dial.prior_hz, dial.prior_hz))[1]
-    noise_prior = -_NOISE_TICKS * (np.log(pointers.noise) + 0.5 / pointers.noise**2)
-    return Pointers(pointers.coefficients, pointers.covariance, pointers.noise, log_prior + width + noise_prior)
-
-
-def keep_likely(sweeps: Sweeps, pointers: Pointers, hearing: Hearings) -> Pointers:
-    """The candidates that are not hopeless, and none twice."""
-    value = sweeps.log_likelihood(pointers, hearing).max(axis=1)
+        pointers = Pointers(coefficients, np.sqrt(square / ticks))
+    mean = np.column_stack([pointers.coefficients / dial.prior_hz, np.log(pointers.noise)])
+    covariance = np.zeros((count, 5, 5))
+    covariance[:, :4, :4] = np.linalg.inv(precision) / np.outer(dial.prior_hz, dial.prior_hz)
+    covariance[:, 4, 4] = 0.5 / ticks
     kept: list[int] = []
-    for index in np.argsort(-value, kind="stable"):
-        gap = np.abs(pointers.coefficients[kept] - pointers.coefficients[index]) if kept else np.empty((0, 4))
-        same = (gap < 0.3 * np.sqrt(np.diag(pointers.covariance[index]))).all(axis=1).any()
-        if value[index] > value.max() - _HOPELESS and not same:
-            kept.append(int(index))
-    return pointers.pick(kept)
-
-
-def model_words(sweeps: Sweeps, pointers: Pointers) -> str:
-    """Which parts of the pointer's error the sweeps support, best candidate."""
-    if sweeps.dial.kind == "none":
-        return "order only"
-    if sweeps.dial.kind == "digits":
-        return "digits"
-    sd = np.sqrt(np.diag(pointers.covariance[0]))
-    shown = [name for name, value, width in zip(COLUMNS, pointers.coefficients[0], sd, strict=True) if abs(value) > 2.0 * width]
-    return " and ".join(shown) if shown else "no error seen"
+    for index in range(count):
+        width = np.sqrt(np.diagonal(covariance[index]))
+        if not any((np.abs(mean[index] - mean[other]) < 0.5 * width).all() for other in kept):
+            kept.append(index)
+    return Places(mean[kept], covariance[kept])

@@ -18,7 +18,7 @@ FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
 # chance that a listener passes over a station whatever its level: a pause, a programme break, a slip of the hand (from memory)
-LAPSE = 0.02
+LAPSE = 0.01
 # spread of one station's level at the radio's plug against the list: multipath, people, day (3 dB day to day: trade practice,
 # computed from 3-6 dB FM multipath); used where the list does not know its own, or knows it only to be less
 LEAST_SPREAD_DB = 3.0

@@ -16,8 +16,8 @@ _KHZ = 1_000.0
 
 # (low, high, hertz per unit) of a number without a unit; the spans do not overlap, so a number has one meaning
 _FM_SPANS = ((70.0, 115.0, _MHZ), (700.0, 1150.0, _MHZ / 10.0))
-_AM_SPANS = ((50.0, 176.0, 10.0 * _KHZ), (500.0, 1760.0, _KHZ))
-_LIMITS_HZ = {"fm": (70e6, 115e6), "am": (500e3, 1760e3)}
+_AM_SPANS = ((44.0, 185.0, 10.0 * _KHZ), (440.0, 1850.0, _KHZ))
+_LIMITS_HZ = {"fm": (70e6, 115e6), "am": (440e3, 1850e3)}
 _UNITS_HZ = {"mhz": _MHZ, "khz": _KHZ, "m": _MHZ, "k": _KHZ}
 
 ACCEPTED = {

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 from scipy.special import logsumexp
 
 from bandscan.model import Finding
+from bandscan.radio.align import Sweeps
 from bandscan.radio.chain import posterior
-from bandscan.radio.hearing import followed_chance
-from bandscan.radio.pointer import error_at
+from bandscan.radio.hearing import Radios, followed_chance, listeners
+from bandscan.radio.pointer import COLUMNS, error_at
 from bandscan.radio.suspects import Healthy, Suspect, all_suspects, nothing_wrong
-from bandscan.radio.threshold import Fit
+from bandscan.radio.threshold import Fit, even_draw
 from bandscan.units import channel_text, channel_text_unit
 
 FloatArray = npt.NDArray[np.float64]
@@ -21,7 +22,8 @@ FloatArray = npt.NDArray[np.float64]
 # odds of a fault before the sweep is looked at, against a set with nothing wrong (from memory)
 _PRIOR_ODDS = {"deaf": 0.2}
 _OTHER_PRIOR_ODDS = 0.1
-_LEAST_WEIGHT = 0.3
+LEAST_WEIGHT = 0.3
+_DRAWS = 4
 _MOST_EVIDENCE = 8
 
 # what an ordinary dial and a faulty one are off: standard deviations of the offset [Hz] and of the slope
@@ -60,30 +62,46 @@ class Judged:
     explained: dict[int, str]
 
 
+class Scale:
+    """Weighs suspects with a few even draws of the pointer, and listeners as they usually are.
+
+    Not with the listeners that fit the sweeps best: those would have to explain what the fault explains.
+    """
+
+    def __init__(self, fit: Fit) -> None:
+        drawn, self.share = even_draw(fit.weight, _DRAWS)
+        usual = listeners(fit.sweeps.bench.band, np.zeros((len(drawn), 4)))
+        self.draws = replace(fit.draws.pick(drawn), listener=usual)
+        likely_db = fit.curve.quantiles(_DRAWS) if fit.curve is not None else np.zeros(1)
+        # what each draw owes to the sweeps themselves is taken off again, or it would count twice
+        self.base = logsumexp(self._log(fit.sweeps, Radios(likely_db)), axis=1)
+
+    def _log(self, sweeps: Sweeps, radio: Radios) -> FloatArray:
+        return sweeps.log_likelihood(self.draws.pointers, self.draws.listener, radio)
+
+    def log_each(self, suspect: Suspect) -> FloatArray:
+        """Log of prior times likelihood of every setting of a suspect, (K,)."""
+        each = self._log(suspect.sweeps, suspect.radio) + (np.log(self.share) - self.base)[:, None]
+        return np.asarray(logsumexp(each, axis=0) + suspect.log_prior, dtype=np.float64)
+
+
 def find_faults(fit: Fit, healthy: Healthy, if_hz: float | None) -> Judged:
     """All suspects weighed against "nothing wrong"."""
-    sweeps = fit.sweeps
-    best_pointer = fit.pointers.pick([int(fit.pointer_weight.argmax())])
-    nothing = nothing_wrong(sweeps, healthy)
-    log_nothing = float(logsumexp(sweeps.log_likelihood(best_pointer, nothing)[0] + nothing.log_prior))
-    images: list[tuple[float, Suspect, FloatArray]] = []
+    scale = Scale(fit)
+    log_nothing = float(logsumexp(scale.log_each(nothing_wrong(fit.sweeps, healthy))))
+    weighed: dict[str, list[tuple[float, Suspect, FloatArray]]] = {}
+    for suspect in all_suspects(fit.sweeps, healthy, if_hz):
+        log_each = scale.log_each(suspect)
+        weighed.setdefault(suspect.fault, []).append((float(logsumexp(log_each)), suspect, log_each))
     findings: list[Finding] = []
     explained: dict[int, str] = {}
-    for suspect in all_suspects(sweeps, healthy, if_hz):
-        log_each = suspect.sweeps.log_likelihood(best_pointer, suspect.hearings)[0] + suspect.hearings.log_prior
-        if suspect.fault == "image":
-            images.append((float(logsumexp(log_each)), suspect, log_each))
-            continue
-        weight = (float(logsumexp(log_each)) - log_nothing) / np.log(10.0) + _log_prior_odds(suspect.fault)
-        if weight >= _LEAST_WEIGHT:
-            findings.append(_finding(fit, suspect, int(np.argmax(log_each)), weight, explained))
-    if images:
-        # the intermediate frequencies are variants of one fault
-        together = float(logsumexp([value for value, _, _ in images]) - np.log(len(images)))
-        weight = (together - log_nothing) / np.log(10.0) + _log_prior_odds("image")
-        if weight >= _LEAST_WEIGHT:
-            _, suspect, log_each = max(images, key=lambda one: one[0])
-            findings.append(_finding(fit, suspect, int(np.argmax(log_each)), weight, explained))
+    for fault, variants in weighed.items():
+        # the intermediate frequencies of images are variants of one fault
+        together = float(logsumexp([value for value, _, _ in variants]) - np.log(len(variants)))
+        weight = (together - log_nothing) / np.log(10.0) + _log_prior_odds(fault)
+        if weight >= LEAST_WEIGHT:
+            _, suspect, log_each = max(variants, key=lambda one: one[0])
+            findings.append(_finding(fit, scale, suspect, int(np.argmax(log_each)), weight, explained))
     findings += pointer_findings(fit)
     return Judged(tuple(sorted(findings, key=lambda finding: -finding.weight)), explained)
 
@@ -92,14 +110,14 @@ def _log_prior_odds(fault: str) -> float:
     return float(np.log10(_PRIOR_ODDS.get(fault, _OTHER_PRIOR_ODDS)))
 
 
-def _finding(fit: Fit, suspect: Suspect, best: int, weight: float, explained: dict[int, str]) -> Finding:
+def _finding(fit: Fit, scale: Scale, suspect: Suspect, best: int, weight: float, explained: dict[int, str]) -> Finding:
     bench = suspect.sweeps.bench
     value, band = float(suspect.value[best]), bench.band
     missed = 1.0 - _followed(fit)
     if suspect.made.any():
-        evidence = _made_ticks(fit, suspect, best, explained)
+        evidence = _made_ticks(scale, suspect, best, explained)
     else:
-        usual_db = float(np.median(suspect.hearings.threshold_db))
+        usual_db = float(np.median(suspect.radio.threshold_db))
         usual = followed_chance(bench, np.array([usual_db]))[:, 0]
         speaks = usual * missed * np.minimum(suspect.takes[:, best], 1.0)
         order = np.argsort(-speaks, kind="stable")[:_MOST_EVIDENCE]
@@ -136,13 +154,16 @@ def _followed(fit: Fit) -> FloatArray:
     return np.asarray(np.clip(counts @ match, 0.0, 1.0), dtype=np.float64)
 
 
-def _made_ticks(fit: Fit, suspect: Suspect, best: int, explained: dict[int, str]) -> list[int]:
+def _made_ticks(scale: Scale, suspect: Suspect, best: int, explained: dict[int, str]) -> list[int]:
     """Stations whose doubles were ticked; notes the ticks' rows."""
     hz: list[int] = []
     bench = suspect.sweeps.bench
-    one = fit.pointers.pick([int(fit.pointer_weight.argmax())])
+    radio = suspect.radio.pick(best)
     for block in suspect.sweeps.blocks:
-        chance = posterior(suspect.sweeps.chain(block, one, suspect.hearings.pick(np.array([best]))))[0][:, :, 0, 0]
+        chance = (
+            posterior(suspect.sweeps.chain(block, scale.draws.pointers, scale.draws.listener, radio))[0][:, :, :, 0]
+            @ scale.share
+        )
         for tick, station in enumerate(chance.argmax(axis=1)) if len(block) else ():
             if suspect.made[station] and chance[tick, station] >= 0.5:
                 hz.append(int(bench.channel_hz[station]))
@@ -165,10 +186,10 @@ def pointer_findings(fit: Fit) -> tuple[Finding, ...]:
         return ()
     plan = sweeps.bench.plan
     middle, half = (plan.first_hz + plan.last_hz) / 2.0, (plan.last_hz - plan.first_hz) / 2.0
-    mean, sd = error_at(sweeps.bench, fit.pointers, fit.pointer_weight, np.array([middle]))
-    column = fit.pointers.coefficients[:, 1] / half
-    slope = float(column @ fit.pointer_weight)
-    slope_var = float((fit.pointers.covariance[:, 1, 1] / half**2 + (column - slope) ** 2) @ fit.pointer_weight)
+    mean, sd = error_at(sweeps.bench, fit.draws.pointers, fit.weight, np.array([middle]))
+    slopes = fit.draws.pointers.coefficients[:, 1] / half
+    slope = float(slopes @ fit.weight)
+    slope_var = float((slopes - slope) ** 2 @ fit.weight)
     off_hz = float(mean[0])
     findings = []
     for fault, value, variance, usual, faulty, text in (
@@ -189,10 +210,22 @@ def pointer_findings(fit: Fit) -> tuple[Finding, ...]:
     ):
         wide, narrow = variance + faulty**2, variance + usual**2
         weight = float((0.5 * value**2 * (1.0 / narrow - 1.0 / wide) + 0.5 * np.log(narrow / wide)) / np.log(10.0))
-        if weight >= _LEAST_WEIGHT:
+        if weight >= LEAST_WEIGHT:
             test = _NEXT_FM[fault]
             findings.append(Finding(fault, text, (), test, round(float(weight), 2)))
     return tuple(findings)
+
+
+def model_words(fit: Fit) -> str:
+    """Which parts of the pointer's error the sweeps support."""
+    if fit.sweeps.dial.kind == "none":
+        return "order only"
+    if fit.sweeps.dial.kind == "digits":
+        return "digits"
+    mean = fit.weight @ fit.draws.pointers.coefficients
+    sd = np.sqrt(fit.weight @ (fit.draws.pointers.coefficients - mean) ** 2)
+    shown = [name for name, value, width in zip(COLUMNS, mean, sd, strict=True) if abs(value) > 2.0 * width]
+    return " and ".join(shown) if shown else "no error seen"
 
 
 def _off(band: str, error_hz: float) -> str:

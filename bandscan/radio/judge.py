@@ -21,11 +21,11 @@ from bandscan.model import (
     StationHeard,
 )
 from bandscan.plans import BANDS
-from bandscan.radio.align import Sweeps, counted_threshold_db, model_words, repeat_weights
+from bandscan.radio.align import Sweeps, repeat_weights
 from bandscan.radio.belongs import age_days, cautions, why_apart
 from bandscan.radio.bench import Bench, Block, bench_of, blocks_of, dial_to_hz
 from bandscan.radio.expected import expected_count, reference_for
-from bandscan.radio.findings import Judged, find_faults, pointer_findings
+from bandscan.radio.findings import Judged, find_faults, model_words, pointer_findings
 from bandscan.radio.header import number, swept_bands
 from bandscan.radio.hearing import LISTENER_DB, followed_chance, grading_of
 from bandscan.radio.lamp import Lamp, judge_lamp
@@ -131,7 +131,7 @@ def _judge_band(
         dial_of(bench, blocks, sheet.header),
         repeat_weights(tuple(blocks), LISTENER_DB, float(np.median(bench.spread_db))),
     )
-    fitted = fit(sweeps, counted_threshold_db(sweeps))
+    fitted = fit(sweeps)
     reference = reference_for(bench, given)
     doubt_db = float(np.hypot(reference.sd_db or 0.0, limits.doubt_db))
     against = None
@@ -163,7 +163,7 @@ def _judge_band(
         unit=bench.unit,
         bound="none" if fitted.curve is None else fitted.curve.bound(),
         against_reference_db=against,
-        dial_model=model_words(sweeps, fitted.pointers),
+        dial_model=model_words(fitted),
         dial_points=_dial_points(fitted),
         lamp_expected=lamp.expected,
         lamp_lit=lamp.lit,
@@ -226,10 +226,7 @@ def _counted(block: Block) -> int:
 def _findings(fitted: Fit, reference: Reference, doubt_db: float, lamp: Lamp, if_khz: float | None) -> Judged:
     if fitted.curve is None:
         return Judged(pointer_findings(fitted), {})
-    likely = np.exp(fitted.curve.log_value)
-    ladder = np.cumsum(likely) / likely.sum()
-    spread = np.interp((np.arange(9) + 0.5) / 9, ladder, fitted.curve.at_db)
-    healthy = healthy_thresholds(reference.threshold_db, doubt_db, np.asarray(spread, dtype=np.float64))
+    healthy = healthy_thresholds(reference.threshold_db, doubt_db, fitted.curve.quantiles(9))
     judged = find_faults(fitted, healthy, None if if_khz is None else if_khz * 1e3)
     return Judged(tuple(sorted([*judged.findings, *lamp.findings], key=lambda finding: -finding.weight)), judged.explained)
 
@@ -248,7 +245,7 @@ def _dial_points(fitted: Fit) -> tuple[DialPoint, ...]:
     if fitted.sweeps.dial.kind != "pointer":
         return ()
     places = [hz for hz in _ADJUST_HZ[bench.band] if bench.plan.first_hz <= hz <= bench.plan.last_hz]
-    mean, sd = error_at(bench, fitted.pointers, fitted.pointer_weight, np.array(places, dtype=np.float64))
+    mean, sd = error_at(bench, fitted.draws.pointers, fitted.weight, np.array(places, dtype=np.float64))
     return tuple(
         DialPoint(hz, float(error), float(error - 1.96 * width), float(error + 1.96 * width))
         for hz, error, width in zip(places, mean, sd, strict=True)
@@ -307,6 +304,6 @@ def _channel(fitted: Fit, reading_hz: float) -> int | None:
     if not np.isfinite(reading_hz):
         return None
     bench = fitted.sweeps.bench
-    error, _ = error_at(bench, fitted.pointers, fitted.pointer_weight, np.array([reading_hz]))
+    error, _ = error_at(bench, fitted.draws.pointers, fitted.weight, np.array([reading_hz]))
     channels = np.array(bench.plan.channels_hz)
     return int(channels[np.abs(channels - (reading_hz - float(error[0]))).argmin()])

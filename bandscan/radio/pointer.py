@@ -46,22 +46,17 @@ class Dial:
 
 @dataclass(frozen=True, eq=False)
 class Pointers:
-    """M candidate pointers: coefficients of COLUMNS (M, 4) with covariance (M, 4, 4) [Hz], noise as a factor (M,).
-
-    `log_weight` (M,) is what prior and width of each candidate add to the log likelihood of the sweeps.
-    """
+    """M possible pointers: coefficients of COLUMNS (M, 4) [Hz] and reading noise as a factor (M,)."""
 
     coefficients: FloatArray
-    covariance: FloatArray
     noise: FloatArray
-    log_weight: FloatArray
 
     def __len__(self) -> int:
         return len(self.noise)
 
-    def pick(self, index: npt.NDArray[np.int64] | list[int]) -> Pointers:
-        """Some of the candidates."""
-        return Pointers(self.coefficients[index], self.covariance[index], self.noise[index], self.log_weight[index])
+    def pick(self, index: npt.NDArray[np.int64]) -> Pointers:
+        """Some of them."""
+        return Pointers(self.coefficients[index], self.noise[index])
 
 
 def dial_of(bench: Bench, blocks: list[Block], header: Mapping[str, str]) -> Dial:
@@ -70,7 +65,7 @@ def dial_of(bench: Bench, blocks: list[Block], header: Mapping[str, str]) -> Dia
     readings = readings[np.isfinite(readings)]
     half_hz = (bench.plan.last_hz - bench.plan.first_hz) / 2.0
     if not len(readings):
-        return Dial("none", np.zeros(4), half_hz, half_hz)
+        return Dial("none", np.ones(4), half_hz, half_hz)
     fm = bench.band == "fm"
     kind = header.get("dial", "").lower() or ("digits" if _stands_on_stations(bench, readings) else "pointer")
     if kind == "digits":
@@ -99,20 +94,12 @@ def design(bench: Bench, at_hz: FloatArray, direction: int) -> FloatArray:
     return np.stack([np.ones_like(x), x, (3.0 * x * x - 1.0) / 2.0, np.full_like(x, direction / 2.0)], axis=-1)
 
 
-def reading_factors(
-    bench: Bench, block: Block, dial: Dial, pointers: Pointers, *, doubt: bool
-) -> tuple[FloatArray, FloatArray]:
-    """`place` (I, J, M) and `beside` (I, J+1, M) of the chain, as multiples of an even spread over the dial.
-
-    With `doubt` the pointer's own uncertainty widens the readings.
-    """
+def reading_factors(bench: Bench, block: Block, dial: Dial, pointers: Pointers) -> tuple[FloatArray, FloatArray]:
+    """`place` (I, J, M) and `beside` (I, J+1, M) of the chain, as multiples of an even spread over the dial."""
     pointer_count = len(pointers)
     columns = design(bench, bench.channel_hz, block.direction)
     centre_hz = bench.channel_hz[:, None] + columns @ pointers.coefficients.T
-    variance = (dial.noise_hz(bench, bench.channel_hz)[:, None] * pointers.noise) ** 2
-    if doubt:
-        variance = variance + np.einsum("jp,mpq,jq->jm", columns, pointers.covariance, columns)
-    sd_hz = np.sqrt(variance)
+    sd_hz = dial.noise_hz(bench, bench.channel_hz)[:, None] * pointers.noise
     width_hz = float(bench.plan.last_hz - bench.plan.first_hz)
     read = np.isfinite(block.reading_hz)
     z = (np.nan_to_num(block.reading_hz)[:, None, None] - centre_hz) / sd_hz
@@ -135,9 +122,7 @@ def reading_factors(
 
 
 def error_at(bench: Bench, pointers: Pointers, weight: FloatArray, at_hz: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Mean and standard deviation of the pointer's error, over candidates and both directions. [Hz]"""
-    columns = design(bench, at_hz, 0)
-    means = columns @ pointers.coefficients.T
-    variances = np.einsum("jp,mpq,jq->jm", columns, pointers.covariance, columns)
-    mean = means @ weight
-    return mean, np.sqrt((variances + (means - mean[:, None]) ** 2) @ weight)
+    """Mean and standard deviation of the pointer's error over weighted pointers, both directions together. [Hz]"""
+    error_hz = design(bench, at_hz, 0) @ pointers.coefficients.T
+    mean = error_hz @ weight
+    return mean, np.sqrt(((error_hz - mean[:, None]) ** 2) @ weight)

@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from bandscan.radio.align import Sweeps
 from bandscan.radio.bench import Bench, Block
-from bandscan.radio.hearing import Hearings, followed_chance, settings
+from bandscan.radio.hearing import NEIGHBOUR_HZ, Radios, followed_chance
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -24,20 +24,20 @@ _DEAF_MEAN_DB, _DEAF_LEAST_DB, _DEAF_MOST_DB = 12.0, 3.0, 90.0
 _GONE = 0.01  # chance to hear what the fault takes away
 _REJECTION_DB = np.array([10.0, 20.0, 30.0, 40.0])
 IMAGE_IF_HZ = (262_500.0, 455_000.0, 450_000.0, 460_000.0)
-_NEIGHBOUR_HZ = {"fm": 200_000.0, "am": 10_000.0}
 
 
 @dataclass(frozen=True, eq=False)
 class Suspect:
     """One fault: the sweeps as it sees them (more stations, where it makes any) and its settings.
 
-    `value` (K,) is what the fault says of itself in each setting, `value_text` puts the most likely one into words.
+    `value` (K,) is what the fault says of itself in each setting.
     `takes` (J, K) is what it takes away from each station, for the evidence; `made` marks stations that it adds.
     """
 
     fault: str
     sweeps: Sweeps
-    hearings: Hearings
+    radio: Radios
+    log_prior: FloatArray
     value: FloatArray
     takes: FloatArray
     made: npt.NDArray[np.bool_]
@@ -61,10 +61,10 @@ def healthy_thresholds(centre_db: float | None, sd_db: float, fitted_db: FloatAr
     return Healthy(centre_db + sd_db * steps, log_weight - np.log(np.exp(log_weight).sum()), True)
 
 
-def nothing_wrong(sweeps: Sweeps, healthy: Healthy) -> Hearings:
-    """The settings of a sound radio."""
-    base = settings(healthy.threshold_db, sweeps.bench.band, sweeps.grading, fine=False)
-    return _with_nuisance(base, healthy.log_weight)
+def nothing_wrong(sweeps: Sweeps, healthy: Healthy) -> Suspect:
+    """A sound radio, as the suspect that all others are held against."""
+    one = np.ones((len(sweeps.bench), 1))
+    return _suspect("nothing", sweeps, healthy, 0.0 * one, one, np.ones(1), np.zeros(1))
 
 
 def all_suspects(sweeps: Sweeps, healthy: Healthy, if_hz: float | None) -> Iterator[Suspect]:
@@ -85,25 +85,6 @@ def all_suspects(sweeps: Sweeps, healthy: Healthy, if_hz: float | None) -> Itera
     yield from _made("sideband-ticked", sweeps, healthy, _sidebands(sweeps.bench))
 
 
-def _with_nuisance(base: Hearings, log_prior: FloatArray) -> Hearings:
-    """The settings with few and with many extras, half each."""
-    extra = np.concatenate([np.full(len(base), 0.6), np.full(len(base), 3.0)])
-    twice = base.pick(np.tile(np.arange(len(base)), 2))
-    return replace(twice, extra=extra, log_prior=np.tile(log_prior, 2) - np.log(2.0))
-
-
-def _spread(
-    sweeps: Sweeps, healthy: Healthy, loss_db: FloatArray, keeps: FloatArray, log_prior: FloatArray
-) -> tuple[Hearings, FloatArray]:
-    """Every healthy threshold with every variant of a fault (`loss_db`, `keeps`: (J, variants)), and the variants' index."""
-    variants, thresholds = loss_db.shape[1], len(healthy.threshold_db)
-    variant = np.tile(np.arange(variants), thresholds)
-    base = settings(np.repeat(healthy.threshold_db, variants), sweeps.bench.band, sweeps.grading, fine=False)
-    base = replace(base, loss_db=loss_db[:, variant], keeps=keeps[:, variant])
-    hearings = _with_nuisance(base, np.repeat(healthy.log_weight, variants) + log_prior[variant])
-    return hearings, np.tile(variant, 2)
-
-
 def _suspect(
     fault: str,
     sweeps: Sweeps,
@@ -114,10 +95,19 @@ def _suspect(
     value: FloatArray,
     made: npt.NDArray[np.bool_] | None = None,
 ) -> Suspect:
-    hearings, variant = _spread(sweeps, healthy, loss_db, keeps, np.log(prior / prior.sum()))
-    takes = np.maximum(loss_db / 10.0, 1.0 - keeps)[:, variant]
-    nothing = np.zeros(len(sweeps.bench), dtype=bool)
-    return Suspect(fault, sweeps, hearings, value[variant], takes, nothing if made is None else made)
+    """Every healthy threshold with every variant of a fault: `loss_db`, `keeps` (J, variants), `prior`, `value` (variants,)."""
+    variant = np.tile(np.arange(loss_db.shape[1]), len(healthy.threshold_db))
+    threshold_db = np.repeat(healthy.threshold_db, loss_db.shape[1])
+    log_prior = np.repeat(healthy.log_weight, loss_db.shape[1]) + np.log(prior / prior.sum())[variant]
+    return Suspect(
+        fault,
+        sweeps,
+        Radios(threshold_db, loss_db[:, variant], keeps[:, variant]),
+        log_prior,
+        value[variant],
+        np.maximum(loss_db / 10.0, 1.0 - keeps)[:, variant],
+        np.zeros(len(sweeps.bench), dtype=bool) if made is None else made,
+    )
 
 
 def _deaf(sweeps: Sweeps, healthy: Healthy) -> Suspect:
@@ -128,7 +118,7 @@ def _deaf(sweeps: Sweeps, healthy: Healthy) -> Suspect:
     suspect = _suspect(
         "deaf", sweeps, healthy, each, np.ones_like(each), np.exp(-(loss_db - _DEAF_LEAST_DB) / _DEAF_MEAN_DB), loss_db
     )
-    return replace(suspect, value=suspect.hearings.threshold_db + suspect.value - centre_db)
+    return replace(suspect, value=suspect.radio.threshold_db + suspect.value - centre_db)
 
 
 def _along(bench: Bench) -> FloatArray:
@@ -163,7 +153,7 @@ def _dead_beyond(sweeps: Sweeps, healthy: Healthy) -> Suspect:
         "dead-beyond", sweeps, healthy, np.zeros_like(keeps[:, likely]), keeps[:, likely], prior[likely], edges[likely]
     )
     lost = np.log(prior[likely].sum())
-    return replace(suspect, hearings=replace(suspect.hearings, log_prior=suspect.hearings.log_prior + lost))
+    return replace(suspect, log_prior=suspect.log_prior + lost)
 
 
 def _worth_trying(sweeps: Sweeps, dead: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
@@ -187,7 +177,7 @@ def _neighbours(sweeps: Sweeps, healthy: Healthy) -> Iterator[Suspect]:
     bench = sweeps.bench
     apart = np.subtract.outer(bench.channel_hz, bench.channel_hz).T  # [j, k] = f_k - f_j
     stronger = np.nan_to_num(np.subtract.outer(bench.level_db, bench.level_db).T, nan=-99.0)
-    near = (np.abs(apart) <= _NEIGHBOUR_HZ[bench.band]) & (apart != 0.0)
+    near = (np.abs(apart) <= NEIGHBOUR_HZ[bench.band]) & (apart != 0.0)
     least_db = np.array([0.0, 5.0, 10.0, 20.0])
     for fault, sides in (("neighbours-lost", (near,)), ("one-side-lost", (near & (apart > 0), near & (apart < 0)))):
         lost = np.stack([(side & (stronger >= least)).any(axis=1) for side in sides for least in least_db], axis=1)
@@ -226,14 +216,14 @@ def _sidebands(bench: Bench) -> list[tuple[int, float]]:
     """Places beside the strongest third of the stations, where digital sidebands and splatter are."""
     count = max(2, len(bench) // 3)
     strongest = np.argsort(-np.nan_to_num(bench.level_db, nan=-999.0), kind="stable")[:count]
-    step_hz = _NEIGHBOUR_HZ[bench.band]
+    step_hz = NEIGHBOUR_HZ[bench.band]
     return [(int(a), float(bench.channel_hz[a] + side * step_hz)) for a in strongest for side in (-1.0, 1.0)]
 
 
 def _made(fault: str, sweeps: Sweeps, healthy: Healthy, places: list[tuple[int, float]]) -> Iterator[Suspect]:
     """The radio makes stations that are not on the air, weaker than their source by an unknown rejection."""
     bench, plan = sweeps.bench, sweeps.bench.plan
-    half_hz = _NEIGHBOUR_HZ[bench.band] / 2.0
+    half_hz = NEIGHBOUR_HZ[bench.band] / 2.0
     free = [
         (source, hz)
         for source, hz in places
@@ -265,7 +255,7 @@ def _made(fault: str, sweeps: Sweeps, healthy: Healthy, places: list[tuple[int, 
     blocks = tuple(_renumbered(block, place_of) for block in sweeps.blocks)
     # a real station beside it covers what the radio makes
     audible = followed_chance(bench, np.array([float(np.median(healthy.threshold_db))]))[:, 0]
-    near = np.abs(np.subtract.outer(wider.channel_hz, bench.channel_hz)) <= 1.5 * _NEIGHBOUR_HZ[bench.band]
+    near = np.abs(np.subtract.outer(wider.channel_hz, bench.channel_hz)) <= 1.5 * NEIGHBOUR_HZ[bench.band]
     open_air = np.where(near, 1.0 - audible, 1.0).prod(axis=1)
     keeps = np.where(made, open_air, 1.0)[:, None].repeat(len(_REJECTION_DB), axis=1)
     loss_db = np.where(made[:, None], _REJECTION_DB, 0.0)

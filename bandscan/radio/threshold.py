@@ -12,13 +12,12 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 from scipy.ndimage import gaussian_filter1d
-from scipy.special import logsumexp
 
 from bandscan.model import Interval
-from bandscan.radio.align import Sweeps, find_pointers, keep_likely
+from bandscan.radio.align import Sweeps, counted_threshold_db, find_places
 from bandscan.radio.chain import posterior
-from bandscan.radio.hearing import LISTENER_DB, Hearings, settings
-from bandscan.radio.pointer import Pointers
+from bandscan.radio.draws import Draws, draw
+from bandscan.radio.hearing import Radios
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -27,7 +26,8 @@ STEP_DB = 0.5
 _MARGIN_DB = 25.0
 _COARSE_DB = 4.0
 _HOPELESS = 12.0
-_DRAWS = 24
+_DRAWS = 64
+_MOST_THRESHOLDS = 40
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,6 +70,11 @@ class Curve:
             self._middle() if bound == "two-sided" else None if bound == "none" else _between(top, low, high), low, high
         )
 
+    def quantiles(self, count: int) -> FloatArray:
+        """Thresholds that split the likelihood's area evenly. [dB]"""
+        area = np.cumsum(np.exp(self.log_value))
+        return np.asarray(np.interp((np.arange(count) + 0.5) / count * area[-1], area, self.at_db), dtype=np.float64)
+
     def _crossing(self, left: int, drop: float) -> float:
         """Where the likelihood passes `drop` between `left` and the next point. [dB]"""
         if left < 0 or left + 1 >= len(self.at_db):
@@ -80,8 +85,7 @@ class Curve:
 
     def _middle(self) -> float:
         """Median of the likelihood's area. [dB]"""
-        area = np.cumsum(np.exp(self.log_value))
-        return float(np.interp(0.5 * area[-1], area, self.at_db))
+        return float(self.quantiles(1)[0])
 
 
 _TWO_SIDED = -0.5 * 1.959964**2  # 95 % two-sided, normal deviate from scipy.stats.norm.ppf(0.975)
@@ -95,14 +99,15 @@ def _between(top: float, low: float | None, high: float | None) -> float | None:
 
 @dataclass(frozen=True, eq=False)
 class Fit:
-    """Everything inferred about one band's sweeps. `match` holds per sweep the chance (I, J) that tick i is station j.
+    """Everything inferred about one band's sweeps.
 
-    `curve` is None where the list has no levels; `pointer_weight` (M,) sums to one; `spread_db` is the probit's sigma.
+    `curve` is None where the list has no levels; `spread_db` is the probit's sigma, `extra` how many ticks are no station.
+    `weight` (M,) of the draws sums to one. `match` holds per sweep the chance (I, J) that tick i is station j.
     """
 
     sweeps: Sweeps
-    pointers: Pointers
-    pointer_weight: FloatArray
+    draws: Draws
+    weight: FloatArray
     curve: Curve | None
     spread_db: float
     extra: float
@@ -117,73 +122,58 @@ def threshold_grid_db(sweeps: Sweeps, step_db: float) -> FloatArray:
     return np.asarray(np.arange(np.floor(low), np.ceil(high) + step_db, step_db), dtype=np.float64)
 
 
-def fit(sweeps: Sweeps, start_db: float) -> Fit:
+def fit(sweeps: Sweeps) -> Fit:
     """Pointer, threshold and alignment of a band's sweeps, each with its doubt."""
-    band = sweeps.bench.band
+    places = find_places(sweeps, counted_threshold_db(sweeps))
     if not sweeps.bench.has_levels:
-        hearings = settings(np.array([0.0]), band, sweeps.grading, fine=True)
-        pointers = keep_likely(sweeps, find_pointers(sweeps, 0.0), hearings)
-        return _finish(sweeps, pointers, hearings, None)
-    coarse = settings(threshold_grid_db(sweeps, _COARSE_DB), band, sweeps.grading, fine=False)
-    pointers = find_pointers(sweeps, start_db)
-    better_db = float(coarse.threshold_db[np.argmax(sweeps.log_likelihood(pointers, coarse).max(axis=0))])
-    if abs(better_db - start_db) > 1.5 * _COARSE_DB:
-        pointers = find_pointers(sweeps, better_db)
-    pointers = keep_likely(sweeps, pointers, coarse)
-    rough = logsumexp(sweeps.log_likelihood(pointers, coarse), axis=0)
-    likely = coarse.threshold_db[rough > rough.max() - _HOPELESS]
+        at_db = np.zeros(1)
+        draws, _ = draw(sweeps, places, at_db)
+        return _finish(sweeps, draws, at_db, None)
+    coarse_db = threshold_grid_db(sweeps, _COARSE_DB)
+    draws, rough = draw(sweeps, places, coarse_db)
+    likely = coarse_db[rough > rough.max() - _HOPELESS]
     grid_db = threshold_grid_db(sweeps, STEP_DB)
-    inside = (grid_db >= likely.min() - _COARSE_DB) & (grid_db <= likely.max() + _COARSE_DB)
-    # twice as coarse as the grid: the curve between is smooth
-    fine = settings(grid_db[inside][::2], band, sweeps.grading, fine=True)
-    return _finish(sweeps, pointers, fine, grid_db)
+    inside = grid_db[(grid_db >= likely.min() - _COARSE_DB) & (grid_db <= likely.max() + _COARSE_DB)]
+    # the curve is smooth: a step of 1 dB, or more where little is known, and the rest between
+    return _finish(sweeps, draws, np.linspace(inside[0], inside[-1], min(len(inside), _MOST_THRESHOLDS)), grid_db)
 
 
-def _finish(sweeps: Sweeps, pointers: Pointers, hearings: Hearings, grid_db: FloatArray | None) -> Fit:
-    log_joint = sweeps.log_likelihood(pointers, hearings) + hearings.log_prior
-    weight = np.exp(log_joint - log_joint.max())
-    weight /= weight.sum()
+def _finish(sweeps: Sweeps, draws: Draws, at_db: FloatArray, grid_db: FloatArray | None) -> Fit:
+    log_joint = sweeps.log_likelihood(draws.pointers, draws.listener, Radios(at_db)) + draws.log_weight[:, None]
+    joint = np.exp(log_joint - log_joint.max())
+    joint /= joint.sum()
+    weight = joint.sum(axis=1)
     curve = None
     if grid_db is not None:
-        at_db, inverse = np.unique(hearings.threshold_db, return_inverse=True)
-        summed = np.zeros(len(at_db))
-        np.add.at(summed, inverse, weight.sum(axis=0))
-        log_value = np.log(np.maximum(summed, 1e-300))
-        filled = np.interp(grid_db, at_db, log_value)
+        log_value = np.interp(grid_db, at_db, np.log(np.maximum(joint.sum(axis=0), 1e-300)))
         # outside the likely part: flat where the likely part reaches the end of the grid, else hopeless
-        filled[(grid_db < at_db[0]) & (at_db[0] > grid_db[0] + _COARSE_DB)] = -600.0
-        filled[(grid_db > at_db[-1]) & (at_db[-1] < grid_db[-1] - _COARSE_DB)] = -600.0
-        curve = Curve(grid_db, np.maximum(filled - filled.max(), -600.0))
-    pointer_weight = weight.sum(axis=1)
-    middle = float((weight.sum(axis=0) * np.hypot(hearings.listener_db, np.median(sweeps.bench.spread_db))).sum())
+        log_value[(grid_db < at_db[0]) & (at_db[0] > grid_db[0] + _COARSE_DB)] = -600.0
+        log_value[(grid_db > at_db[-1]) & (at_db[-1] < grid_db[-1] - _COARSE_DB)] = -600.0
+        curve = Curve(grid_db, np.maximum(log_value - log_value.max(), -600.0))
     return Fit(
         sweeps=sweeps,
-        pointers=pointers,
-        pointer_weight=pointer_weight,
+        draws=draws,
+        weight=weight,
         curve=curve,
-        spread_db=middle if curve is not None else float("nan"),
-        extra=float((weight.sum(axis=0) * hearings.extra).sum()),
-        match=_matches(sweeps, pointers, hearings, weight),
+        spread_db=float(weight @ np.hypot(draws.listener.jitter_db, np.median(sweeps.bench.spread_db))),
+        extra=float(weight @ draws.listener.extra),
+        match=_matches(sweeps, draws, at_db, joint),
     )
 
 
-def _matches(sweeps: Sweeps, pointers: Pointers, hearings: Hearings, weight: FloatArray) -> tuple[FloatArray, ...]:
+def even_draw(weight: FloatArray, count: int) -> tuple[npt.NDArray[np.int64], FloatArray]:
+    """`count` indices drawn evenly by weight, each once, with the share that each then stands for."""
+    ladder = np.cumsum(weight) / weight.sum()
+    places = np.searchsorted(ladder, (np.arange(count) + 0.5) / count).clip(0, len(weight) - 1)
+    drawn, times = np.unique(places, return_counts=True)
+    return drawn.astype(np.int64), times / count
+
+
+def _matches(sweeps: Sweeps, draws: Draws, at_db: FloatArray, joint: FloatArray) -> tuple[FloatArray, ...]:
     """Per sweep the chance that tick i is station j, averaged over an even draw of all that is unknown."""
-    matches = [np.zeros((len(block), len(sweeps.bench))) for block in sweeps.blocks]
-    for candidate, share in enumerate(weight.sum(axis=1)):
-        if share < 1e-3:
-            continue
-        ladder = np.cumsum(weight[candidate]) / share
-        drawn, times = np.unique(
-            np.searchsorted(ladder, (np.arange(_DRAWS) + 0.5) / _DRAWS).clip(0, len(hearings) - 1), return_counts=True
-        )
-        one = pointers.pick([candidate])
-        for match, block in zip(matches, sweeps.blocks, strict=True):
-            chance = posterior(sweeps.chain(block, one, hearings.pick(drawn)))[0][:, :, 0]
-            match += share * (chance @ (times / _DRAWS))
-    return tuple(matches)
-
-
-def start_spread_db(sweeps: Sweeps) -> float:
-    """Typical spread of one station. [dB]"""
-    return float(np.hypot(LISTENER_DB, np.median(sweeps.bench.spread_db)))
+    drawn, share = even_draw(joint.ravel(), _DRAWS)
+    who, which = np.unravel_index(drawn, joint.shape)
+    some, radio = draws.pick(who.astype(np.int64)), Radios(at_db[which][:, None])
+    return tuple(
+        posterior(sweeps.chain(block, some.pointers, some.listener, radio))[0][:, :, :, 0] @ share for block in sweeps.blocks
+    )

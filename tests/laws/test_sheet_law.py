@@ -48,9 +48,9 @@ def _read_or_refuse(text: str) -> None:
         assert "\n" not in line
     else:
         tables.check(sheet.ticks, tables.SHEET)
-        band_hz = {"fm": (70e6, 115e6), "am": (500e3, 1760e3)}
+        band_hz = {"fm": (70e6, 115e6), "am": (440e3, 1850e3)}
         for band, hz in zip(sheet.ticks["band"], sheet.ticks["dial_hz"], strict=True):
-            low, high = (500e3, 115e6) if sheet.header.get("numerals") else band_hz[band]
+            low, high = (440e3, 115e6) if sheet.header.get("numerals") else band_hz[band]
             assert math.isnan(hz) or low <= hz <= high
 
 

@@ -27,7 +27,7 @@ AM = _list("am", [(1_400_000, "", "")])
 
 
 def test_a_sheet_with_names_lists_the_stations_in_dial_order() -> None:
-    """Every station of the list has its row: its name, else what it claims, else its channel, and nothing a spreadsheet runs."""
+    """Every station has its row: its name, else what it claims, else its channel, and nothing that a spreadsheet runs."""
     text = blank_sheet([AM, FM], blind=False, header={"by": "Ola"})
     rows = list(csv.DictReader(io.StringIO("".join(line + "\n" for line in text.splitlines() if not line.startswith("#")))))
     assert [(row["band"], row["name"]) for row in rows] == [("fm", "'=SUM"), ("fm", "Kreuz"), ("fm", "104.5"), ("am", "1400")]

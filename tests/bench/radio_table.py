@@ -1,0 +1,217 @@
+"""How well radios are judged: tables over many made benches. Not part of the test run:
+
+    python tests/bench/radio_table.py [--seeds N] [coverage|alignment|verdicts|faults ...]
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import sys
+import time
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "radio"))
+
+from bench_sim import GOOD_DB, Listener, Radio, Station, bench, listener, reference_list, sweep
+
+from bandscan.model import BandCheck, Reference
+from bandscan.radio import Limits, judge, read_sheet, reference_from
+
+MADE = "2026-03-14T12:00:00Z"
+
+
+def check(text: str, stations: list[Station], reference: Reference | None, band: str = "fm") -> BandCheck:
+    """One sheet judged."""
+    references = {} if reference is None else {band: reference}
+    sheet = read_sheet(text, "made.csv")
+    return judge(sheet, {band: reference_list(stations, band)}, references, Limits(), MADE, "0").bands[band]
+
+
+def pointer(dice: random.Random, band: str, **more: object) -> Radio:
+    """A set whose pointer is off as old dials are: to 1 MHz or 20 kHz, slope to 3 %."""
+    offset = 1e6 if band == "fm" else 20e3
+    return Radio(offset_hz=dice.uniform(-offset, offset), slope=dice.uniform(-0.03, 0.03), **more)  # type: ignore[arg-type]
+
+
+def known_good(dice: random.Random, stations: list[Station], sets: int = 5, band: str = "fm", grades: bool = False) -> Reference:
+    """The reference that so many known-good sets give on this bench, each on its own day."""
+    checks = []
+    reading = 0.25e6 if band == "fm" else 10e3
+    for _ in range(sets):
+        radio = pointer(dice, band, deaf_db=dice.gauss(0.0, 1.0))
+        sheet = sweep(dice, stations, radio, listener(dice, grades=grades), band=band, reading_hz=reading)
+        checks.append(check(sheet.text, stations, None, band))
+    return reference_from(checks, MADE) or Reference(None, None, "none", "dBFS")
+
+
+def coverage(seeds: int) -> None:
+    """Share of 95 % intervals that hold the threshold, and their half width."""
+    for grades in (False, True):
+        for count in (10, 15, 25, 40, 60, 70):
+            for anchors, reading in ((0, 0.25e6), (3, 0.25e6), (0, None), (0, 1.0)):
+                held, halves, sided, errors = 0, [], 0, []
+                for seed in range(seeds):
+                    dice = random.Random(f"coverage{seed}{count}")
+                    stations = bench(dice, count)
+                    who = listener(dice, grades=grades)
+                    radio = pointer(dice, "fm", deaf_db=dice.uniform(-3.0, 15.0))
+                    sheet = sweep(dice, stations, radio, who, reading_hz=reading, anchors=anchors)
+                    truth = GOOD_DB + radio.deaf_db + who.bias_db
+                    got = check(sheet.text, stations, None).threshold_db
+                    held += (got.low is None or got.low <= truth) and (got.high is None or truth <= got.high)
+                    if got.low is not None and got.high is not None and got.value is not None:
+                        sided += 1
+                        halves.append((got.high - got.low) / 2.0)
+                        errors.append(got.value - truth)
+                halves.sort()
+                print(
+                    f"coverage grades={grades!s:5} stations={count:2} anchors={anchors} reading={reading!s:8} "
+                    f"held {100 * held / seeds:5.1f} %  two-sided {sided:3}  median half width {halves[len(halves) // 2]:.2f} dB "
+                    f"bias {sum(errors) / len(errors):+.2f}",
+                    flush=True,
+                )
+
+
+def alignment(seeds: int) -> None:
+    """Share of true ticks whose station is the true one."""
+    conditions = [
+        ("fm", 40, 0.25e6, 0),
+        ("fm", 25, 0.25e6, 0),
+        ("fm", 40, 0.15e6, 0),
+        ("fm", 40, 0.25e6, 3),
+        ("am", 25, 10e3, 0),
+        ("am", 25, 25e3, 0),
+    ]
+    for band, count, reading, anchors in conditions:
+        right = total = unsure = stations_total = 0
+        for seed in range(seeds):
+            dice = random.Random(f"alignment{seed}{band}{count}")
+            stations = bench(dice, count, band=band)
+            sheet = sweep(dice, stations, pointer(dice, band), listener(dice), band=band, reading_hz=reading, anchors=anchors)
+            got = check(sheet.text, stations, None, band)
+            rows = read_sheet(sheet.text, "made.csv").ticks
+            shown = {station.channel_hz: station.dial for station in got.stations}
+            for row, meant in enumerate(sheet.meant):
+                if meant is not None and not str(rows["name"].fillna("")[row]):
+                    total += 1
+                    right += shown[stations[meant].channel_hz] == rows["dial"][row]
+            unsure += sum(station.heard is None for station in got.stations)
+            stations_total += count
+        print(
+            f"alignment {band} stations={count} reading={reading / 1e3:g} kHz anchors={anchors}: "
+            f"{100 * right / total:.1f} % of {total} ticks, unsure {100 * unsure / stations_total:.1f} %",
+            flush=True,
+        )
+
+
+def verdicts(seeds: int) -> None:
+    """All four verdicts by bench and deafness."""
+    for weak in ("weak", "strong"):
+        for grades in (False, True):
+            for pad in (0.0, 20.0):
+                for count in (8, 15, 25, 40, 60):
+                    line = f"{weak:6} grades={grades!s:5} pad={pad:2g} stations={count:2}:"
+                    for deaf in (0.0, 6.0, 10.0, 15.0, 20.0, 60.0):
+                        tally = {"in line": 0, "look closer": 0, "falls short": 0, "cannot tell": 0}
+                        for seed in range(seeds):
+                            dice = random.Random(f"verdicts{seed}{count}{weak}")
+                            stations = bench(dice, count, lowest_db=-15.0 if weak == "weak" else 5.0)
+                            reference = known_good(dice, stations, grades=grades)
+                            sheet = sweep(
+                                dice,
+                                stations,
+                                pointer(dice, "fm", deaf_db=deaf),
+                                listener(dice, grades=grades),
+                                reading_hz=0.25e6,
+                                pads_db=(0.0, pad) if pad else (0.0,),
+                            )
+                            tally[check(sheet.text, stations, reference).verdict] += 1
+                        line += f"  {deaf:g} dB " + "/".join(f"{100 * n / seeds:.0f}" for n in tally.values())
+                    print(line, flush=True)
+
+
+def faults(seeds: int) -> None:
+    """Which suspect comes first and second."""
+    for count in (25, 40):
+        for grades in (False, True):
+            for fault, make in _faults().items():
+                first = second = wrong = 0
+                names: dict[str, int] = {}
+                for seed in range(seeds):
+                    dice = random.Random(f"faults{seed}{count}")
+                    band = "am" if fault == "image" else "fm"
+                    stations = bench(dice, count, band=band, mono=0.2)
+                    sheet = sweep(
+                        dice,
+                        stations,
+                        make(dice, stations, band),
+                        listener(dice, grades=grades),
+                        band=band,
+                        reading_hz=0.25e6 if band == "fm" else 10e3,
+                    )
+                    found = check(sheet.text, stations, Reference(GOOD_DB + dice.gauss(0, 1.5), 1.5, "known-good", "dBFS", 5), band)
+                    order = [finding.fault for finding in found.findings if not finding.fault.startswith("pointer")]
+                    weights = {finding.fault: finding.weight for finding in found.findings}
+                    names[order[0] if order else "nothing"] = names.get(order[0] if order else "nothing", 0) + 1
+                    first += order[:1] == [fault]
+                    second += fault in order[:2]
+                    wrong += bool(order) and order[0] != fault and weights[order[0]] >= 1.3
+                print(
+                    f"faults stations={count} grades={grades!s:5} {fault:18} first {100 * first / seeds:3.0f} %, "
+                    f"first or second {100 * second / seeds:3.0f} %, confidently wrong {100 * wrong / seeds:.0f} %  {names}",
+                    flush=True,
+                )
+
+
+def _faults() -> dict[str, object]:
+    def neighbours(dice: random.Random, stations: list[Station], band: str) -> Radio:
+        lost = {
+            a.channel_hz
+            for a in stations
+            for b in stations
+            if 0 < abs(a.channel_hz - b.channel_hz) <= 200_000 and b.level_db > a.level_db + 6.0
+        }
+        return pointer(dice, band, hears=lambda station: station.channel_hz not in lost)
+
+    def edge(stations: list[Station], share: float) -> float:
+        return stations[0].channel_hz + share * (stations[-1].channel_hz - stations[0].channel_hz)
+
+    def tilt(dice: random.Random, stations: list[Station], band: str, size: float) -> Radio:
+        low, high = edge(stations, 0.0), edge(stations, 1.0)
+        return pointer(dice, band, loss_db=lambda one: size * (one.channel_hz - low) / (high - low))
+
+    def dead(dice: random.Random, stations: list[Station], band: str) -> Radio:
+        limit = edge(stations, 0.8)
+        return pointer(dice, band, hears=lambda station: station.channel_hz < limit)
+
+    return {
+        "nothing": lambda dice, stations, band: pointer(dice, band),
+        "deaf": lambda dice, stations, band: pointer(dice, band, deaf_db=10.0),
+        "weak-high-end": lambda dice, stations, band: tilt(dice, stations, band, 15.0),
+        "dead-beyond": dead,
+        "neighbours-lost": neighbours,
+        "image": lambda dice, stations, band: pointer(dice, band, image_hz=525e3, image_rejection_db=20.0),
+        "lamp-never": lambda dice, stations, band: pointer(dice, band, lamp_over_db=None),
+        "lamp-always": lambda dice, stations, band: pointer(dice, band, lamp_always=True),
+        "lamp-late": lambda dice, stations, band: pointer(dice, band, lamp_over_db=30.0),
+    }
+
+
+TABLES = {"coverage": coverage, "alignment": alignment, "verdicts": verdicts, "faults": faults}
+
+
+def main() -> None:
+    """Runs the tables that were asked for."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("tables", nargs="*", choices=[*TABLES, []], default=list(TABLES))
+    parser.add_argument("--seeds", type=int, default=200)
+    asked = parser.parse_args()
+    for name in asked.tables:
+        begun = time.process_time()
+        TABLES[name](asked.seeds)
+        print(f"{name}: {time.process_time() - begun:.0f} s of CPU", flush=True)
+
+
+if __name__ == "__main__":
+    main()
