@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -27,6 +28,7 @@ STEREO_DEPTH = (0.01, 0.12)  # pilot's amplitude in the quadrature over the carr
 STEREO_FALSE_RATE = 1e-4
 STEREO_SEARCH_HZ = 0.6
 STEREO_REACH_HZ = 20.0
+DEPTH_LINE_RATIO = 1e4  # a carrier 15 dB over its channel's noise stands at least this far out of it in a bin of a hertz
 MODULATED_SIGMAS = 4.5
 _DEPTH_STEP = 0.002
 _DEPTH_REACH = 2.0
@@ -69,26 +71,25 @@ class CarrierSum:
         turned = segment * phasor(len(segment), -line.offset_hz / self.rate_hz)
         envelope = turned * _followed(turned)
         in_phase, quadrature = envelope.real - np.float32(1.0), np.ascontiguousarray(envelope.imag)
-        index = (np.abs(in_phase) * np.float32(1.0 / _DEPTH_STEP)).astype(np.int64)
-        np.minimum(index, len(self._depths) - 1, out=index)
-        self._depths += np.bincount(index, minlength=len(self._depths))
+        if line.ratio >= DEPTH_LINE_RATIO:
+            index = (np.abs(in_phase) * np.float32(1.0 / _DEPTH_STEP)).astype(np.int32)
+            np.minimum(index, len(self._depths) - 1, out=index)
+            self._depths += np.bincount(index, minlength=len(self._depths))
         self._in_phase += float(np.einsum("i,i", in_phase, in_phase))
         self._quadrature += float(np.einsum("i,i", quadrature, quadrature))
         self._samples += len(segment)
-        self._stereo.add(self._slowed(quadrature.astype(np.complex64)))
+        self._stereo.add(self._slowed(quadrature).astype(np.complex64))
 
-    def _slowed(self, segment: ComplexArray) -> ComplexArray:
+    def _slowed(self, segment: npt.NDArray[np.inexact[Any]]) -> Any:
         frames = len(segment) // self.frame
         parts = segment[: frames * self.frame].reshape(frames, self.frame)
-        first, second = self._taper[: self.frame], self._taper[self.frame :]
-        slow = np.empty(frames - 1, np.complex64)
-        slow.real = np.einsum("ij,j->i", parts[:-1].real, first) + np.einsum("ij,j->i", parts[1:].real, second)
-        slow.imag = np.einsum("ij,j->i", parts[:-1].imag, first) + np.einsum("ij,j->i", parts[1:].imag, second)
-        return slow
+        first = np.add.reduce(parts * self._taper[: self.frame], axis=1)
+        second = np.add.reduce(parts * self._taper[self.frame :], axis=1)
+        return first[:-1] + second[1:]
 
     def _nearest(self, line_sum: LineSum) -> Line:
         frequency, power = line_sum.spectrum()
-        power = power / slow_response(self.frame, self.rate_hz, frequency)
+        power = power / slow_response(self.frame, len(power))
         clear = 4 * line_sum.resolution_hz
         search = min(SEARCH_HZ, 0.45 * line_sum.rate_hz)
         found = strongest_line(frequency, power, search_hz=search, clear_hz=clear, reach_hz=0.45 * line_sum.rate_hz)
@@ -116,7 +117,7 @@ class CarrierSum:
         A stereo station sends its difference in the quadrature: there the noise, half of which stands in phase, is
         `noise_over_carrier`, the channel's noise power over the carrier's, where that is known.
         """
-        if not self._samples:
+        if not self._depths.any():
             return float("nan")
         place = (np.arange(len(self._depths)) + 0.5) * _DEPTH_STEP
         share = np.cumsum(self._depths) / self._depths.sum()
@@ -158,10 +159,11 @@ def _followed(turned: ComplexArray) -> ComplexArray:
 
     A line between two bins is known to a small part of a hertz; what is left over would turn the phase by some tenths.
     """
-    quarters = np.array([part.mean() for part in np.array_split(turned, 4)])
+    quarters = np.add.reduceat(turned, np.arange(4) * len(turned) // 4)
     phase = np.unwrap(np.angle(quarters))
-    middles = (np.arange(4) + 0.5) * len(turned) / 4
-    slope, start = np.polyfit(middles, phase, 1)
-    back = phasor(len(turned), -float(slope) / (2 * np.pi), -float(start))
-    amplitude = abs(complex(np.mean(turned * back)))
+    middles = (np.arange(4) - 1.5) * len(turned) / 4
+    slope = float(middles @ phase / (middles @ middles))
+    start = float(phase.mean()) - slope * len(turned) / 2
+    back = phasor(len(turned), -slope / (2 * np.pi), -start)
+    amplitude = abs(complex(np.vdot(back.conj(), turned))) / len(turned)
     return back * np.float32(1.0 / max(amplitude, 1e-30))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,12 +31,25 @@ def threshold(averages: int, places: float, false_rate: float, around: float = f
     return float(scipy.special.fdtri(2 * averages, 2 * max(around, 1.0) * averages, 1.0 - rate))
 
 
+@functools.lru_cache(maxsize=32)
+def _window(length: int) -> npt.NDArray[np.float32]:
+    window = np.hanning(length + 1)[:-1] if length > 3 else np.ones(length)
+    return window.astype(np.float32)
+
+
+@functools.lru_cache(maxsize=32)
+def _frequencies(bins: int, rate_hz: float) -> RealArray:
+    frequency: RealArray = scipy.fft.fftshift(scipy.fft.fftfreq(bins, 1.0 / rate_hz))
+    frequency.setflags(write=False)
+    return frequency
+
+
 class LineSum:
     """Running mean of zero-padded Hann periodograms of a slow complex signal; for lines near its zero frequency."""
 
     def __init__(self, length: int, rate_hz: float) -> None:
         self.length, self.rate_hz, self.segments = length, rate_hz, 0
-        self._window = np.hanning(length + 1)[:-1] if length > 3 else np.ones(length)
+        self._window = _window(length)
         self._sum = np.zeros(PADDING * length)
 
     @property
@@ -46,7 +60,7 @@ class LineSum:
     def add(self, segment: ComplexArray) -> None:
         """Adds one segment; shape (length,)."""
         transform = scipy.fft.fft(segment * self._window, n=PADDING * self.length)
-        self._sum += np.abs(transform) ** 2
+        self._sum += np.square(transform.real, dtype=np.float64) + np.square(transform.imag, dtype=np.float64)
         self.segments += 1
 
     def merge(self, other: LineSum) -> None:
@@ -56,9 +70,8 @@ class LineSum:
 
     def spectrum(self) -> tuple[RealArray, RealArray]:
         """Frequencies [Hz] and power as a line at that frequency would have it (a tone of amplitude a reads a^2)."""
-        scale = max(self.segments, 1) * self._window.sum() ** 2
-        frequency = scipy.fft.fftfreq(PADDING * self.length, 1.0 / self.rate_hz)
-        return scipy.fft.fftshift(frequency), scipy.fft.fftshift(self._sum / scale)
+        scale = max(self.segments, 1) * float(self._window.sum(dtype=np.float64)) ** 2
+        return _frequencies(PADDING * self.length, self.rate_hz), scipy.fft.fftshift(self._sum / scale)
 
 
 @dataclass(frozen=True)
@@ -119,14 +132,18 @@ def strongest_line(frequency_hz: RealArray, power: RealArray, *, search_hz: floa
     return Line(offset, max(height - surroundings, 0.0), height / max(surroundings, tiny), surroundings)
 
 
-def slow_response(frame: int, rate_hz: float, offset_hz: RealArray) -> RealArray:
-    """Power response at offsets from the centre, 0.05 or more, of slowing a signal by `frame` with Hann frames twice as long.
+@functools.lru_cache(maxsize=32)
+def slow_response(frame: int, bins: int) -> RealArray:
+    """Power response, 0.05 or more, of slowing a signal by `frame` with Hann frames twice as long; shape (bins,).
 
-    The frames are symmetric, so their response is a sum of cosines; a few hundred points serve for all offsets.
+    Its offsets are those of a spectrum of the slowed signal with its zero in the middle. The frames are symmetric, so their
+    response is a sum of cosines; a few hundred points serve for all offsets.
     """
     taper = np.hanning(2 * frame + 1)[:-1]
     time = np.arange(2 * frame) - frame
-    points = np.linspace(0.0, 0.5 * rate_hz / frame, 257)
-    response = (np.cos(2 * np.pi * points[:, None] / rate_hz * time) @ taper / taper.sum()) ** 2
-    at_offset: RealArray = np.interp(np.abs(offset_hz), points, response)
-    return np.maximum(at_offset, 0.05)
+    points = np.linspace(0.0, 0.5 / frame, 257)
+    response = (np.cos(2 * np.pi * points[:, None] * time) @ taper / taper.sum()) ** 2
+    offset = np.abs(scipy.fft.fftshift(scipy.fft.fftfreq(bins, float(frame))))
+    at_offset: RealArray = np.maximum(np.interp(offset, points, response), 0.05)
+    at_offset.setflags(write=False)
+    return at_offset

@@ -38,6 +38,7 @@ LEAST_WITNESSES = 3  # windows that must agree on the floor before it is more th
 _ABOVE_WEIGHT = 0.01  # weight of a point above the line against one below it
 _AGREES_DB = 0.1  # beyond its scatter, a window may lie this far from the line or from its neighbour
 _FAR_WEIGHT = 1e-2  # weight of witnesses beyond the reach
+_KNOWN_REACHES = 4.0  # witnesses further away than this say nothing
 _LEVEL_PULL = 0.05  # pull of the line towards level, as a share of its weight: few points carry no slope
 _SCATTER_SCALE = 1.5  # windows are chosen by what they hold, which makes them fewer than they seem (checked by simulation)
 _SKIRTS_DB = 0.2
@@ -75,7 +76,11 @@ def noise_floor(
     at = at_hz
     if len(at_hz) > 2 and (at_hz[-1] - at_hz[0]) / (len(at_hz) - 1) < scale.reach_hz / 4:
         at = np.linspace(at_hz[0], at_hz[-1], 1 + max(1, round((at_hz[-1] - at_hz[0]) / (scale.reach_hz / 2))))
-    fits = [_floor_at((place - one) / scale.reach_hz, level, flat, scatter_db) for one in at]
+    fits = []
+    for one in at:
+        x = (place - one) / scale.reach_hz
+        known = np.abs(x) <= _KNOWN_REACHES
+        fits.append(_floor_at(x[known], level[known], flat[known], scatter_db))
     value, sd, witnesses = (np.interp(at_hz, at, column) for column in zip(*fits, strict=True))
     return Floor(from_db(value), sd, np.floor(witnesses).astype(np.int64))
 

@@ -16,7 +16,7 @@ def phasor(length: int, turns_per_sample: float, start_rad: float = 0.0) -> Comp
     The outer product of two short rows, so that few exponentials are taken.
     """
     step = 2j * np.pi * turns_per_sample
-    fine = np.exp(step * np.arange(_BLOCK))
-    coarse = np.exp(step * _BLOCK * np.arange(-(-length // _BLOCK)) + 1j * start_rad)
-    turned: ComplexArray = (coarse[:, None] * fine).astype(np.complex64)
+    fine = np.exp(step * np.arange(_BLOCK)).astype(np.complex64)
+    coarse = np.exp(step * _BLOCK * np.arange(-(-length // _BLOCK)) + 1j * start_rad).astype(np.complex64)
+    turned: ComplexArray = coarse[:, None] * fine
     return turned.ravel()[:length]

@@ -77,7 +77,7 @@ class PilotSum:
         """The strongest line near 19 kHz; its power is its peak deviation squared, less the discriminator's droop. [Hz^2]"""
         line_sum = self._sums[channel]
         frequency, power = line_sum.spectrum()
-        power = power / slow_response(self.frame, self.rate_hz, frequency)
+        power = power / slow_response(self.frame, len(power))
         clear, reach = self._surroundings(line_sum)
         found = strongest_line(frequency, power, search_hz=_SEARCH_HZ, clear_hz=clear, reach_hz=reach)
         # a discriminator that subtracts neighbouring phases averages the frequency over one sample
@@ -91,7 +91,7 @@ class PilotSum:
         """
         line_sum = self._sums[channel]
         frequency, power = line_sum.spectrum()
-        power = power / slow_response(self.frame, self.rate_hz, frequency)
+        power = power / slow_response(self.frame, len(power))
         floor = float(np.median(power)) / float(np.log(2.0))
         peak = int(np.argmax(power))
         near = np.abs(frequency - frequency[peak]) <= SMEAR_HZ

@@ -89,11 +89,12 @@ class FmPass:
                 total_hz = float(frequency.sum(dtype=np.float64))
                 self._sum_hz[index] += total_hz
                 self._sum_hz2[index] += rows * grid.out_hop * (total_hz / (rows * grid.out_hop)) ** 2
-                scatter = _envelope_scatter(samples[::2])
+                scatter = _envelope_scatter(samples[::4])
                 self._scatter[index] += float(scatter.sum()), len(scatter)
                 if scatter.mean() < STEADY_ENVELOPE:
-                    self._peaks[index].add(frequency)
-            self._products.add(sparse)
+                    self._peaks[index].add(frequency[::2])
+            if self._batches % 2 == 0:
+                self._products.add(sparse)
             self._demodulated += rows * grid.out_hop
             self._batches += 1
             self._pilots.add(multiplex[:, :rows].reshape(count, rows * grid.out_hop))

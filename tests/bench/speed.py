@@ -1,0 +1,175 @@
+"""Speed and memory of measuring against the floor: `python tests/bench/speed.py`, whose table goes into DEVELOPERS.md.
+
+The floor is one conversion of the bytes to complex64 and one batched pass of scipy.fft over the samples, measured in the same
+process between the runs, so that a slow minute of the machine slows both. CPU time, median of the rounds.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+import scipy.fft
+
+from bandscan import source
+from bandscan.demo import AmStation, FmStation, Receiver, forge, quantise
+from bandscan.measure import measure
+from bandscan.model import Capture
+from bandscan.plans import plan_for
+
+RATE_HZ = 2.4e6
+ROWS, SIZE, HOP = 8, 24000, 23520
+FM_CENTRE_HZ, AM_CENTRE_HZ = 97_000_000, 1_120_000
+PIECE_S = 2.0
+
+
+def floor_s(path: Path) -> float:
+    """CPU seconds of the floor over a file of unsigned bytes."""
+    data = np.memmap(path, np.uint8, "r")
+    frames = np.empty((ROWS, SIZE), np.complex64)
+    started = time.process_time()
+    for first in range(0, len(data) // 2 - ROWS * HOP - SIZE, ROWS * HOP):
+        view = np.lib.stride_tricks.as_strided(data[2 * first :], (ROWS, 2 * SIZE), (2 * HOP, 1))
+        np.subtract(view, np.float32(127.5), out=frames.view(np.float32), dtype=np.float32)
+        frames *= np.float32(1 / 127.5)
+        scipy.fft.fft(frames, axis=-1, overwrite_x=True)
+    return time.process_time() - started
+
+
+def made(folder: Path, band: str, seconds: float, name: str = "") -> Path:
+    """A recording of at least `seconds` with 9 stations of 10 channels (FM), or 30 of 117 (AM): a forged piece, repeated."""
+    rng = np.random.default_rng(4)
+    if band == "fm":
+        channels = range(FM_CENTRE_HZ - 900_000, FM_CENTRE_HZ + 900_000, 200_000)
+        stations = [FmStation(hz, float(rng.uniform(-45, -15)), pi=0xD000 + i, ps="BENCH") for i, hz in enumerate(channels)]
+        centre_hz = FM_CENTRE_HZ
+    else:
+        picked = rng.choice(np.arange(540_000, 1_710_000, 10_000), 30, replace=False)
+        stations = [AmStation(int(hz), float(rng.uniform(-65, -25))) for hz in picked]
+        centre_hz = AM_CENTRE_HZ
+    forged = forge(stations, Receiver(), centre_hz, RATE_HZ, PIECE_S, 1)
+    piece = quantise(forged.samples, "cu8").tobytes()
+    path = folder / f"{band}{name}.cu8"
+    with path.open("wb") as out:
+        for _ in range(max(1, round(seconds / PIECE_S))):
+            out.write(piece)
+    return path
+
+
+def opened(path: Path, band: str) -> Capture:
+    """The recording as bandscan reads it."""
+    centre_hz = FM_CENTRE_HZ if band == "fm" else AM_CENTRE_HZ
+    return source.read(path, source.RawFormat("cu8", RATE_HZ, centre_hz))[0]
+
+
+def ratio(path: Path, band: str, rounds: int) -> tuple[float, float, float]:
+    """Median ratio to the floor, milliseconds of CPU a recorded second, and times real time."""
+    capture = opened(path, band)
+    plan = plan_for("us", band)
+    measure(capture, plan)
+    ratios, costs = [], []
+    for _ in range(rounds):
+        lowest = floor_s(path)
+        started = time.process_time()
+        measure(capture, plan)
+        cost = time.process_time() - started
+        lowest = 0.5 * (lowest + floor_s(path))
+        ratios.append(cost / lowest)
+        costs.append(cost / capture.duration_s)
+    cost = float(np.median(costs))
+    return float(np.median(ratios)), 1e3 * cost, 1.0 / cost
+
+
+_PEAK = """
+import pathlib, sys
+from bandscan import source
+from bandscan.measure import measure
+from bandscan.plans import plan_for
+raw = source.RawFormat("cu8", 2.4e6, float(sys.argv[3]))
+measure(source.read(pathlib.Path(sys.argv[1]), raw)[0], plan_for("us", sys.argv[2]))
+status = pathlib.Path("/proc/self/status").read_text()
+print(int(status.split("VmHWM:")[1].split()[0]) / 1024)
+"""
+
+
+def peak_mb(path: Path, band: str) -> float:
+    """Peak resident memory of a process that measures the recording, as Linux counts it. [MiB]"""
+    done = subprocess.run(
+        [sys.executable, "-c", _PEAK, str(path), band, str(FM_CENTRE_HZ if band == "fm" else AM_CENTRE_HZ)],
+        check=True,
+        capture_output=True,
+        text=True,
+    )
+    return float(done.stdout)
+
+
+def start_ratio(rounds: int) -> float:
+    """Wall time of `bandscan --help` over a bare interpreter's start, best of the rounds each."""
+
+    def best(*arguments: str) -> float:
+        times = []
+        for _ in range(rounds):
+            started = time.perf_counter()
+            subprocess.run([sys.executable, *arguments], check=True, capture_output=True)
+            times.append(time.perf_counter() - started)
+        return min(times)
+
+    return best("-m", "bandscan", "--help") / best("-c", "pass")
+
+
+def workers_gain(folder: Path, rounds: int) -> float:
+    """Wall time of a survey of four recordings with one worker over that with two."""
+    paths = [str(made(folder, "fm", 20.0, f"-{number}")) for number in range(4)]
+
+    def best(workers: int) -> float:
+        times = []
+        for _ in range(rounds):
+            started = time.perf_counter()
+            command = [
+                sys.executable,
+                "-m",
+                "bandscan",
+                "survey",
+                *paths,
+                "--workers",
+                str(workers),
+                "--out",
+                str(folder / "out"),
+            ]
+            subprocess.run(command, check=True, capture_output=True)
+            times.append(time.perf_counter() - started)
+        return min(times)
+
+    return best(1) / best(2)
+
+
+def main() -> None:
+    """Prints the table."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seconds", type=float, default=20.0, help="length of a recording")
+    parser.add_argument("--rounds", type=int, default=5)
+    told = parser.parse_args()
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        print("| what | measured | goal |\n|---|---|---|")
+        for band, goal in (("fm", 6.5), ("am", 3.0)):
+            path = made(folder, band, told.seconds)
+            times, cost, real = ratio(path, band, told.rounds)
+            print(
+                f"| {band.upper()} over the floor | {times:.2f} ({cost:.0f} ms/s, {real:.0f} x real time) | {goal} |",
+                flush=True,
+            )
+            print(f"| {band.upper()} peak resident memory | {peak_mb(path, band):.0f} MiB | 250 |", flush=True)
+        print(f"| `bandscan --help` over a bare start | {start_ratio(told.rounds):.1f} | 4 |", flush=True)
+        gain = workers_gain(folder, 2)
+        print(f"| `--workers 2` over one ({os.cpu_count()} cores) | {gain:.2f} | 1.6 |")
+
+
+if __name__ == "__main__":
+    main()
