@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from bandscan.dsp.line import Line, LineSum, bins_around, places_within, slow_response, strongest_line, threshold
+from bandscan.dsp.line import PADDING, Line, LineSum, bins_around, places_within, slow_response, strongest_line, threshold
 from bandscan.dsp.phasor import phasor
 
 ComplexArray = npt.NDArray[np.complex64]
@@ -28,6 +28,10 @@ STEREO_DEPTH = (0.01, 0.12)  # pilot's amplitude in the quadrature over the carr
 STEREO_FALSE_RATE = 1e-4
 STEREO_SEARCH_HZ = 0.6
 STEREO_REACH_HZ = 20.0
+SECOND_REACH_HZ = 60.0  # two stations each within 20 Hz (47 CFR 73.1545), with room
+SECOND_CLEAR_HZ = 1.6  # nearer the first carrier's own line covers it
+SECOND_LEAST = 10**-3.2  # weaker than this a line is as likely hum on one side
+SECOND_OVER_PARTNER = 4.0
 DEPTH_LINE_RATIO = 1e4  # a carrier 15 dB over its channel's noise stands at least this far out of it in a bin of a hertz
 MODULATED_SIGMAS = 4.5
 _DEPTH_STEP = 0.002
@@ -110,6 +114,41 @@ class CarrierSum:
             return Line(0.0, 0.0, 0.0, 0.0), False
         found = self._nearest(self._carrier)
         return replace(found, averages=self.segments), self._is_carrier(found, self.segments)
+
+    def second(self) -> tuple[float, float] | None:
+        """A second carrier on the channel: distance from the first [Hz] and power over the first's; None where there is none.
+
+        Amplitude and phase modulation make pairs of lines; a line that has no partner at the other side of the carrier is a
+        carrier of its own.
+        """
+        if not self.segments:
+            return None
+        frequency, power = self._carrier.spectrum()
+        power = power / slow_response(self.frame, len(power))
+        first = self._nearest(self._carrier)
+        place = int(np.argmin(np.abs(frequency - first.offset_hz)))
+        step = float(frequency[1] - frequency[0])
+        reach = min(round(SECOND_REACH_HZ / step), place, len(power) - 1 - place)
+        clear = max(round(SECOND_CLEAR_HZ / step), 3 * PADDING)
+        if reach <= clear:
+            return None
+        above, below = power[place + clear : place + reach + 1], power[place - clear : place - reach - 1 : -1]
+        # the partner may lie a bin beside the mirrored place, since the first carrier lies between two bins
+        partner_of_above, partner_of_below = (
+            np.max([np.roll(side, shift) for shift in (-2, -1, 0, 1, 2)], axis=0) for side in (below, above)
+        )
+        alone_above, alone_below = (
+            above - SECOND_OVER_PARTNER * partner_of_above,
+            below - SECOND_OVER_PARTNER * partner_of_below,
+        )
+        side, alone = (1, alone_above) if alone_above.max() >= alone_below.max() else (-1, alone_below)
+        peak = int(np.argmax(alone))
+        height = float((above if side > 0 else below)[peak])
+        places = places_within(SECOND_REACH_HZ, self._carrier.resolution_hz)
+        least = threshold(self.segments, places, FALSE_RATE) * first.surroundings
+        if alone[peak] <= 0 or height < max(least, SECOND_LEAST * first.power):
+            return None
+        return side * (clear + peak) * step, height / first.power
 
     def depth(self, noise_over_carrier: float | None = None) -> float:
         """Modulation depth by the definition above; NaN where no carrier was followed.

@@ -154,6 +154,9 @@ class AmPass:
                 "am_stereo": carrier.stereo(),
                 "sideband_db": db(sidebands) if sidebands > 0 else np.nan,
             }
+            second = carrier.second()
+            if second is not None:
+                remarks.append(f"second-carrier:{second[0]:+.1f}Hz:{db(second[1]):.0f}dB")
             if snr_db >= DEPTH_SNR_DB:
                 row["am_depth"] = carrier.depth(noise_power / line.power)
         row["remarks"] = ";".join(remarks)
