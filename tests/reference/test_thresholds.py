@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-import scipy.integrate
-import scipy.stats
 
 from bandscan.dsp.line import threshold
-from bandscan.dsp.noise import _EXPECTED_MINIMUM, AM_FLOOR, FM_FLOOR, noise_floor
+from bandscan.dsp.noise import AM_FLOOR, FM_FLOOR, noise_floor
 from bandscan.units import db
 
 
@@ -25,12 +23,12 @@ def test_searching_more_places_asks_for_more() -> None:
     assert db(threshold(10, 10.0, 1e-2)) == pytest.approx(3.55, abs=0.005)
 
 
-def test_the_expected_minimum_of_normal_values() -> None:
-    """Order statistics: the mean of the least of n is the integral of n x phi(x) (1 - Phi(x))^(n-1), done by scipy."""
-    normal = scipy.stats.norm
-    for count, expected in enumerate(_EXPECTED_MINIMUM, 1):
-        mean, _ = scipy.integrate.quad(lambda x, n=count: n * x * normal.pdf(x) * normal.sf(x) ** (n - 1), -10, 10)
-        assert expected == pytest.approx(mean, abs=0.0006)
+@pytest.mark.parametrize(("false_rate", "averages", "around", "over_noise_db"), [(1e-3, 10, 50, 3.611), (1e-4, 1, 30, 10.326)])
+def test_surroundings_that_are_estimated_ask_for_more(
+    false_rate: float, averages: int, around: float, over_noise_db: float
+) -> None:
+    """Over the mean of so many bins of surroundings the ratio is Fisher's F: scipy.stats.f.isf(rate, 2 K, 2 K bins)."""
+    assert db(threshold(averages, 1.0, false_rate, around)) == pytest.approx(over_noise_db, abs=0.005)
 
 
 @pytest.mark.parametrize(("scale", "span_hz", "bin_hz"), [(FM_FLOOR, 2.4e6, 100.0), (AM_FLOOR, 1.2e6, 20.0)])
@@ -38,7 +36,7 @@ def test_the_expected_minimum_of_normal_values() -> None:
 def test_the_noise_floor_of_noise_is_its_level(scale: object, span_hz: float, bin_hz: float, averages: int) -> None:
     """On pure noise of -106 dBFS/Hz, drawn from the gamma distribution, the floor reads it within 0.15 dB on average.
 
-    A mean of the lowest fifth would read 2.2 dB low at ten averages (computed); a minimum without correction lower still.
+    A mean of the lowest fifth would read 2.2 dB low at ten averages (computed).
     """
     rng = np.random.default_rng(averages)
     frequency_hz = np.arange(-span_hz / 2, span_hz / 2, bin_hz)
