@@ -37,6 +37,13 @@ def test_without_levels_there_is_no_curve() -> None:
     assert lamp_plot(records.band_check("am", threshold_db=None)) is None
 
 
+def test_answers_that_cannot_be_given_make_no_plot() -> None:
+    """Where the alignment says nothing of any station there is nothing to draw."""
+    band = records.band_check("fm")
+    unsaid = tuple(replace(one, heard=None) for one in band.stations)
+    assert heard_plot(replace(band, stations=unsaid)) is None
+
+
 def test_the_lamp_is_drawn_lit_flickering_or_dark() -> None:
     """A filled sign is a lit lamp; a flicker and a dark lamp are hollow, on rows of their own."""
     band = records.band_check("fm")
