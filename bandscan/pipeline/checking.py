@@ -78,19 +78,28 @@ def check(
     named = named_lists(lists)
     read = _sheets(sheets, totals, done)
     with ExitStack() as stack:
-        log = stack.enter_context(Log(shop.log_path)) if shop is not None else None
+        log = _open(shop, stack, done)
         bench = _Bench(shop, log, named, rig, known_good, made_utc or now(), done)
         for text, sheet in read:
             try:
                 one, texts = bench.judge(text, sheet)
-            except (BaselineError, LogError) as error:
+            except (BaselineError, LogError, SheetError) as error:
                 done.errors.append(error)
                 continue
             done.checks.append(one)
             folder = _folder(out, shop, one.job, sheet.source if len(read) > 1 else "")
             if folder is not None:
-                done.files += write_files(folder, texts)
+                done.files += write_files(folder, texts, done.errors)
     return done
+
+
+def _open(shop: Shop | None, stack: ExitStack, done: Checked) -> Log | None:
+    """The shop's log; where it fails, lists that were named can be judged against all the same."""
+    try:
+        return stack.enter_context(Log(shop.log_path)) if shop is not None else None
+    except LogError as error:
+        done.errors.append(error)
+        return None
 
 
 def _sheets(paths: Sequence[Path], totals: Mapping[str, int] | None, done: Checked) -> list[tuple[str, Sheet]]:
@@ -128,6 +137,12 @@ class _Bench:
             limits = Limits(look_db=self.shop.look_db, fail_db=self.shop.fail_db)
         measures = references(sheet, baselines, self.log) if self.log is not None else {}
         one = judge(sheet, baselines, measures, limits, self.made_utc, __version__)
+        if not one.bands:
+            raise SheetError(
+                "no row is filled in",
+                where=sheet.source,
+                accepted="a row for each stop on the dial, or `# bands: fm` where that band was swept and silent",
+            )
         record = json.dumps(to_json(one), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
         # the page shows what is kept, so that it can be printed again to the letter
         one = from_json(json.loads(record))
@@ -135,8 +150,10 @@ class _Bench:
         return one, {"check.json": record, "check.csv": csv_text(to_rows(one)), "check.html": check_page(one, baselines)}
 
     def _lists(self, sheet: Sheet) -> Mapping[str, Baseline]:
-        if self.named or self.log is None or self.shop is None:
+        if self.named:
             return self.named
+        if self.log is None or self.shop is None:
+            raise BaselineError("no reference list without the log", where=sheet.source, do="name one with --baseline")
         # a sheet of a rig without a list is judged against the shop's own: the verdict says that they do not belong together
         listed = {rig for band in BANDS for rig in self.log.listed_rigs(band)}
         rig = self.rig or (sheet.header.get("rig") if sheet.header.get("rig") in listed else None)

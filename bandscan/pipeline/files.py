@@ -11,18 +11,23 @@ from pathlib import Path
 import pandas as pd
 
 from bandscan import tables
-from bandscan.errors import InputError, SheetError
+from bandscan.errors import BandscanError, InputError, SheetError
 
 _LARGEST_BYTES = 5_000_000
 # names that Windows keeps for devices, whatever their ending
 _DEVICES = {"con", "prn", "aux", "nul", *(f"{kind}{number}" for kind in ("com", "lpt") for number in range(1, 10))}
 
 
-def write_files(folder: Path, texts: Mapping[str, str]) -> list[Path]:
+def write_files(folder: Path, texts: Mapping[str, str], errors: list[BandscanError] | None = None) -> list[Path]:
     """Write texts into a folder, which is made where needed; each file is replaced as a whole or not at all.
 
+    Args:
+        folder: where to.
+        texts: file name -> text.
+        errors: gets the failure, so that results can be given that could not be written; None raises it.
+
     Raises:
-        InputError: a file cannot be written.
+        InputError: a file cannot be written, and there is no list for that.
     """
     written = []
     for name, text in texts.items():
@@ -35,9 +40,12 @@ def write_files(folder: Path, texts: Mapping[str, str]) -> list[Path]:
         except OSError as error:
             with suppress(OSError):  # where the folder itself is the fault there is no draft either
                 draft.unlink(missing_ok=True)
-            raise InputError(
-                f"cannot be written: {error.strerror or error}", where=path, do="choose another folder with --out"
-            ) from error
+            what = f"cannot be written: {error.strerror or error}"
+            failure = InputError(what, where=path, do="choose another folder with --out")
+            if errors is None:
+                raise failure from error
+            errors.append(failure)
+            break
         written.append(path)
     return written
 

@@ -80,7 +80,7 @@ def baseline(
     folder = out or shop.reports / "baseline"
     for made in done.baselines:
         own = folder if len(done.baselines) == 1 and out is not None else folder / made.band
-        done.files += write_files(own, {**to_files(made), "baseline.html": baseline_page(made)})
+        done.files += write_files(own, {**to_files(made), "baseline.html": baseline_page(made)}, done.errors)
     return done
 
 

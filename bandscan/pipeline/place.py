@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
-from bandscan.errors import BaselineError, UsageError
+from bandscan.errors import BaselineError, ShopError, UsageError
 from bandscan.model import utc_text
 from bandscan.shop import SETTINGS, Rig, Shop, find_shop, load, make_shop
 
@@ -27,7 +27,12 @@ def open_shop(named: Path | None, environ: Mapping[str, str], here: Path) -> tup
         ShopError: the shop's settings are wrong, or it cannot be made.
     """
     if named is not None and not (named / SETTINGS).is_file():
-        return make_shop(named), f"{named} was no shop: made one with defaults, see {named / SETTINGS}"
+        try:
+            return make_shop(named), f"{named} was no shop: made one with defaults, see {named / SETTINGS}"
+        except ShopError:
+            if not (named / SETTINGS).is_file():
+                raise
+            # another program made it at the same moment
     folder = named or find_shop(environ, here)
     return (load(folder), "") if folder is not None else (None, "")
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Sequence
-from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -15,7 +14,7 @@ from bandscan._version import __version__
 from bandscan.errors import BandscanError, LogError, RecordingError, UsageError
 from bandscan.model import Measured, Survey
 from bandscan.pipeline.files import file_name, write_files
-from bandscan.pipeline.measuring import Wish, digest_of, measure_all
+from bandscan.pipeline.measuring import Outcome, Wish, digest_of, measure_all
 from bandscan.pipeline.place import now
 from bandscan.report import occupancy_page
 from bandscan.shop import Shop, read_names, with_names
@@ -81,17 +80,19 @@ def survey(
     )
     work = _work(paths or [shop.captures if shop is not None else Path()], raw, done)
     gains = {one.name: one.gain_db for one in shop.rigs.values() if one.gain_db is not None} if shop is not None else {}
-    with ExitStack() as stack:
-        log = _open(shop, stack, done)
-        measured = _measured(work, wish, workers, progress, log, done)
-        surveys = _settled(log, measured, gains, done) if log is not None else None
+    keeper = _Keeper(shop, done)
+    try:
+        measured = _measured(work, wish, workers, progress, keeper, done)
+        surveys = keeper.settle(measured, gains)
+    finally:
+        keeper.close()
     if surveys is None:
         surveys = gather(measured, gains)
-    done.logged = log is not None and not any(isinstance(error, LogError) for error in done.errors)
+    done.logged = keeper.log is not None
     done.surveys = [replace(one, stations=with_names(one.stations, names)) for one in surveys]
     if out is not None and done.surveys:
         for folder, together in _folders(out, done.surveys).items():
-            done.files += write_files(folder, _texts(together, shop))
+            done.files += write_files(folder, _texts(together, shop), done.errors)
     return done
 
 
@@ -116,24 +117,72 @@ def _work(paths: Sequence[Path], raw: RawFormat | None, done: Surveyed) -> list[
     return [(path, digest) for digest, path in found.items()]
 
 
-def _open(shop: Shop | None, stack: ExitStack, done: Surveyed) -> Log | None:
-    """The shop's log; where it cannot be opened the results are given all the same."""
-    if shop is None:
-        return None
-    try:
-        return stack.enter_context(Log(shop.log_path))
-    except LogError as error:
-        done.errors.append(error)
-        return None
+class _Keeper:
+    """The shop's log, as long as it works: its first failure is one line, and the results are given without it."""
+
+    def __init__(self, shop: Shop | None, done: Surveyed) -> None:
+        self.log: Log | None = None
+        self._done = done
+        if shop is not None:
+            try:
+                self.log = Log(shop.log_path)
+            except LogError as error:
+                done.errors.append(error)
+
+    def close(self) -> None:
+        if self.log is not None:
+            self.log.close()
+
+    def _lost(self, error: LogError) -> None:
+        self._done.errors.append(error)
+        self.close()
+        self.log = None
+
+    def known(self, digest: str, settings: str) -> list[Measured] | None:
+        """What the log has of a recording with these settings."""
+        try:
+            return self.log.measured(digest, settings) if self.log is not None else None
+        except LogError as error:
+            self._lost(error)
+            return None
+
+    def keep(self, outcome: Outcome, settings: str) -> None:
+        """Keep what was measured of a recording."""
+        if self.log is None or not outcome.measured:
+            return
+        try:
+            self.log.keep_measured(
+                outcome.digest, settings, outcome.path, outcome.measured, complete=not outcome.errors, now_utc=now()
+            )
+        except LogError as error:
+            self._lost(error)
+
+    def settle(self, measured: Sequence[Measured], gains: dict[str, float]) -> list[Survey] | None:
+        """The surveys that these recordings belong to, as the log has them from now on; None without a log."""
+        if self.log is None:
+            return None
+        digests = sorted({one.digest for one in measured})
+        try:
+            if self.log.fresh(digests):
+                with self.log.transaction():
+                    # asked again: another program may have taken some up meanwhile
+                    fresh = self.log.fresh(digests)
+                    for members in group([*fresh, *self.log.fellows(fresh, NEIGHBOUR_GAP_S)]):
+                        for one in gather(members, gains):
+                            self.log.put_survey(one, members, __version__, now())
+            return self.log.surveys_of(digests)
+        except LogError as error:
+            self._lost(error)
+            return None
 
 
 def _measured(
-    work: Sequence[tuple[Path, str]], wish: Wish, workers: int, progress: Progress, log: Log | None, done: Surveyed
+    work: Sequence[tuple[Path, str]], wish: Wish, workers: int, progress: Progress, keeper: _Keeper, done: Surveyed
 ) -> list[Measured]:
     measured: list[Measured] = []
     new = []
     for path, digest in work:
-        known = log.measured(digest, wish.settings) if log is not None else None
+        known = keeper.known(digest, wish.settings)
         if known is None:
             new.append((path, digest))
         else:
@@ -145,37 +194,8 @@ def _measured(
     for outcome in measure_all(new, wish, workers, progress):
         done.errors += outcome.errors
         measured += outcome.measured
-        if log is None or not outcome.measured or any(isinstance(error, LogError) for error in done.errors):
-            continue
-        try:
-            complete = not outcome.errors
-            log.keep_measured(outcome.digest, wish.settings, outcome.path, outcome.measured, complete=complete, now_utc=now())
-        except LogError as error:
-            done.errors.append(error)
+        keeper.keep(outcome, wish.settings)
     return measured
-
-
-def _settled(log: Log, measured: Sequence[Measured], gains: dict[str, float], done: Surveyed) -> list[Survey] | None:
-    """The surveys that these recordings belong to, as the log has them from now on; None where it cannot."""
-    if any(isinstance(error, LogError) for error in done.errors):
-        return None
-    digests = sorted({one.digest for one in measured})
-    try:
-        if not log.writable:
-            with log.transaction():
-                pass
-        fresh = log.fresh(digests)
-        if fresh:
-            with log.transaction():
-                # read again: another program may have taken some up meanwhile
-                fresh = log.fresh(digests)
-                for members in group([*fresh, *log.fellows(fresh, NEIGHBOUR_GAP_S)]):
-                    for one in gather(members, gains):
-                        log.put_survey(one, members, __version__, now())
-        return log.surveys_of(digests)
-    except LogError as error:
-        done.errors.append(error)
-        return None
 
 
 def _folders(out: Path, surveys: Sequence[Survey]) -> dict[Path, list[Survey]]:

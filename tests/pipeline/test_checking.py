@@ -125,6 +125,11 @@ def test_an_empty_sheet_never_takes_the_place_of_a_filled_one(shop: Shop) -> Non
     baseline(shop)
     first = sheet(shop)
     assert [path.name for path in first.files] == ["sheet.csv", "open-sheet.csv"]
+    unfilled = check([first.files[0]], shop=shop)
+    assert (unfilled.checks, contents(shop)["checks"]) == ([], [])
+    assert str(unfilled.errors[0]).startswith(
+        f"{first.files[0]}: no row is filled in; accepted: a row for each stop on the dial"
+    )
     first.files[0].write_text("filled in")
     second = sheet(shop)
     assert [path.name for path in second.files] == ["sheet-2.csv", "open-sheet-2.csv"]
@@ -330,6 +335,20 @@ def test_what_was_judged_against_made_signals_is_not_logged_in_a_real_shop(shop:
     done = check([swept(tmp_path, "s.csv", 20)], shop=shop, lists=[file])
     assert done.notes == ["job unnamed is not logged: it was judged against made signals, not received ones"]
     assert contents(shop)["checks"] == []
+
+
+def test_a_broken_log_stops_only_what_needs_it(shop: Shop, tmp_path: Path) -> None:
+    """With the log damaged, a sheet is judged against a list that was named; without one it is said that there is none."""
+    file = baseline(shop, made_utc=MADE).files[0]
+    shop.log_path.write_text("no database " * 1000)
+    path = swept(tmp_path, "s.csv", 20)
+    done = check([path], shop=shop, lists=[file])
+    assert (len(done.checks), done.logged) == (1, 0)
+    assert [str(error) for error in done.errors] == [
+        f"{shop.log_path}: is no log of bandscan; move the file away, or bring back a copy of the log"
+    ]
+    done = check([path], shop=shop)
+    assert str(done.errors[1]) == f"{path}: no reference list without the log; name one with --baseline"
 
 
 def test_nothing_to_judge_is_said(shop: Shop, tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sqlite3
 from pathlib import Path
 
@@ -10,7 +11,7 @@ import pandas as pd
 import pytest
 from recordings import AM, DEMO, FM_HIGH, FM_LOW, recording
 
-from bandscan.errors import InputError, ShopError, UsageError
+from bandscan.errors import ShopError, UsageError
 from bandscan.pipeline import Surveyed, survey
 from bandscan.shop import Shop, load, make_shop
 
@@ -223,7 +224,10 @@ def test_a_log_that_fails_costs_no_results(shop: Shop, tmp_path: Path) -> None:
 
 
 def test_a_folder_that_cannot_be_written_is_one_line(tmp_path: Path) -> None:
-    """A file in the way of --out is named with what to do."""
+    """A file in the way of --out is named with what to do; the survey is given all the same."""
     (tmp_path / "out").write_text("")
-    with pytest.raises(InputError, match=r"out.survey\.csv: cannot be written: .+; choose another folder with --out"):
-        survey([recording(tmp_path)], out=tmp_path / "out")
+    done = survey([recording(tmp_path / "in")], out=tmp_path / "out")
+    assert len(done.surveys) == 1
+    assert done.files == []
+    assert re.fullmatch(r".*out.survey\.csv: cannot be written: .+; choose another folder with --out", said(done)[0])
+    assert len(said(done)) == 1

@@ -65,7 +65,7 @@ def reported(listen: Connection) -> list[str]:
 
 
 def test_two_writers_killed_at_any_moment_lose_nothing_that_they_reported(tmp_path: Path) -> None:
-    """Two writers in one log, killed with SIGKILL at 20 random moments: the log is sound, and all that was reported is in it."""
+    """Two writers in one log, killed with SIGKILL at 20 random moments: the log is sound, all that was reported is in it."""
     context = multiprocessing.get_context("fork")
     path = tmp_path / "log.sqlite"
     dice = random.Random(11)

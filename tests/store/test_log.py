@@ -104,6 +104,19 @@ def test_a_recording_joins_the_survey_of_its_neighbours(log: Log) -> None:
     assert [row[0] for row in log.contents()["surveys"]] == ["fm-20260301T100000Z-bench", "fm-20260301T150000Z-bench"]
 
 
+def test_a_chain_of_neighbours_is_followed_to_its_end(log: Log) -> None:
+    """A newcomer exactly 30 minutes after the last of a chain joins the whole chain; one second more does not."""
+    keep(log, one("a", "2026-03-01T10:00:00Z"), one("b", "2026-03-01T10:30:00Z"))
+    settle(log, "digest of a", "digest of b")
+    keep(log, one("c", "2026-03-01T11:00:00Z"))
+    (joined,) = settle(log, "digest of c")
+    assert set(joined.rows["recording"]) == {"a", "b", "c"}
+    assert len(log.contents()["surveys"]) == 1
+    keep(log, one("d", "2026-03-01T11:30:01Z"))
+    (apart,) = settle(log, "digest of d")
+    assert set(apart.rows["recording"]) == {"d"}
+
+
 @pytest.mark.parametrize("differs", [{"rig": "attic"}, {"band": "am"}, {"region": "eu"}, {"forged": True}, {"survey_id": "x"}])
 def test_another_rig_never_joins(log: Log, differs: dict[str, object]) -> None:
     """A neighbour in time of another rig, band, region or origin stays apart."""
@@ -134,6 +147,16 @@ def test_new_settings_replace_what_was_measured_before(log: Log) -> None:
     (stayed,) = log.surveys_of(["digest of a"])
     assert (stayed.rig, set(stayed.rows["recording"])) == ("bench", {"a"})
     assert log.measured("digest of b", "s") is None
+
+
+def test_of_two_measurements_that_were_never_gathered_the_later_counts(log: Log) -> None:
+    """A recording measured twice before any survey was made of it is in its survey once, as measured last."""
+    keep(log, one("a", levels=(-40, -30, -50)))
+    keep(log, one("a", levels=(-41, -31, -51)), settings="t")
+    (survey,) = settle(log, "digest of a")
+    assert survey.stations["level_dbfs"].tolist() == pytest.approx([-41, -31, -51])
+    assert survey.stations["recordings"].tolist() == [1, 1, 1]
+    assert log.measured("digest of a", "s") is None
 
 
 def test_two_segments_of_one_recording_may_be_two_surveys(log: Log) -> None:
