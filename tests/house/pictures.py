@@ -13,7 +13,7 @@ WIDTH_PX = 1000
 PICTURES = {
     "occupancy.png": ("survey/occupancy.html", 800),
     "check-healthy.png": ("check-healthy/check.html", 1040),
-    "check-deaf.png": ("check-deaf/check.html", 1180),
+    "check-deaf.png": ("check-deaf/check.html", 1145),
 }
 
 
