@@ -51,6 +51,7 @@ class Browser:
         self._process = subprocess.Popen(
             [sys.executable, "-c", _MOVE_PIPES, str(to_browser), str(from_browser), program, *flags],
             pass_fds=(to_browser, from_browser),
+            env={**os.environ, "TMPDIR": str(profile)},  # what it leaves behind goes with the profile
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
         )
