@@ -91,6 +91,15 @@ def test_only_the_same_content_and_settings_are_known(log: Log) -> None:
     assert log.measured("digest of b", "s") is None
 
 
+def test_keeping_the_same_again_leaves_its_survey_alone(log: Log) -> None:
+    """A second program that measured the same recording changes nothing: it stays in its survey."""
+    keep(log, one("a"))
+    settle(log, "digest of a")
+    keep(log, one("a"))
+    assert log.fresh(["digest of a"]) == []
+    assert len(log.surveys_of(["digest of a"])) == 1
+
+
 def test_a_recording_joins_the_survey_of_its_neighbours(log: Log) -> None:
     """Recordings of two calls that start within 30 minutes of one another become one survey, those beyond do not."""
     keep(log, one("a", "2026-03-01T10:00:00Z"), one("z", "2026-03-01T15:00:00Z"))
