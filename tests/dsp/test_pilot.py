@@ -100,18 +100,19 @@ def test_noise_leans_the_pilot_by_no_more_than_its_share() -> None:
     assert 106 * math.sqrt(5.1 / 23) < np.std(read, ddof=1) < 106 * math.sqrt(58 / 23)
 
 
-@pytest.mark.parametrize("rms_hz", [3e3, 30e3, 60e3])
-def test_amplitude_alone_makes_no_pilot(rms_hz: float) -> None:
-    """Noise as strong as a pilot in a narrow filter, 0.8 kHz of it and far more, is none in any of 100 channels.
+def test_amplitude_alone_makes_no_pilot() -> None:
+    """In 43 ms of noise of 69 kHz rms (angles of any size, evenly: textbook) most "pilots" pass 1 kHz: none of 500 is taken.
 
-    The stated false rate of 1e-4 gives 0.01 of them; more than 2 have a probability under 1e-6 even at 1e-2 each.
+    At the stated 1e-4 more than 2 have a probability of 2e-5.
     """
-    wave = np.random.default_rng(9).standard_normal((100, 72_000), dtype=np.float32) * np.float32(rms_hz)
+    wave = np.random.default_rng(9).standard_normal((500, round(0.043 * RATE_HZ)), dtype=np.float32) * np.float32(69e3)
     found = summed(wave)
-    assert sum(found.is_pilot(found.line(channel)) for channel in range(100)) <= 2
+    lines = [found.line(channel) for channel in range(500)]
+    assert sum(line.power > 1e6 for line in lines) > 100  # or the case asks nothing
+    assert sum(found.is_pilot(line) for line in lines) <= 2
 
 
-@pytest.mark.parametrize(("seconds", "trials"), [(0.0427, 2000), (0.3, 1500), (1.0, 600)])
+@pytest.mark.parametrize(("seconds", "trials"), [(0.0427, 1000), (0.3, 600), (1.0, 300)])
 def test_noise_passes_for_a_pilot_as_often_as_stated(seconds: float, trials: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """At a stated rate of 1 % no more of the noise-only channels are taken for stereo than the binomial allows (1e-5)."""
     monkeypatch.setattr(pilot, "FALSE_RATE", 0.01)
