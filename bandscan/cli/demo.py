@@ -5,8 +5,6 @@ from __future__ import annotations
 import os
 import shutil
 from argparse import Namespace
-from concurrent.futures import ProcessPoolExecutor
-from multiprocessing import get_context
 from pathlib import Path
 
 from bandscan import pipeline
@@ -14,16 +12,18 @@ from bandscan.cli import words
 from bandscan.demo import Scene, forge_survey, load_scene, names_csv, sheets
 from bandscan.errors import BandscanError, UsageError
 
+_WORKERS = 2  # more would take more memory than a demo should
+
 
 def demo(told: Namespace) -> int:
     """Forge the scene, survey it, list its stations, judge its radios; pages, CSV and JSON go into `told.to`."""
     scene = load_scene()
     to: Path = told.to
     shop = _fresh_shop(scene, to / "shop")
-    workers = min(os.cpu_count() or 1, 4)
+    workers = min(os.cpu_count() or 1, _WORKERS)
     words.say(f"forging {len(scene.days)} days of FM and AM in {scene.place}, an invented town")
     days: list[list[Path]] = []
-    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+    with pipeline.worker_pool(workers) as pool:
         for day in range(1, len(scene.days) + 1):
             with words.progress(f"forging day {day}") as step:
                 days.append(forge_survey(scene, day, shop.captures, step, pool))

@@ -6,6 +6,7 @@ from bandscan.pipeline.checking import Checked, check
 from bandscan.pipeline.files import write_files
 from bandscan.pipeline.listing import Listed, baseline, newest_sheet, sheet
 from bandscan.pipeline.looking import contents, reprint
+from bandscan.pipeline.measuring import worker_pool
 from bandscan.pipeline.place import dongle_lines, open_shop, setup
 from bandscan.pipeline.surveying import Surveyed, survey
 from bandscan.pipeline.texts import contents_text, survey_text
@@ -37,5 +38,6 @@ __all__ = [
     "sheet",
     "survey",
     "survey_text",
+    "worker_pool",
     "write_files",
 ]

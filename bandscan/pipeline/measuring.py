@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
+import signal
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, ProcessPoolExecutor, as_completed
 from dataclasses import asdict, dataclass, replace
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
 from pathlib import Path
+from threading import Thread
 
 from bandscan._version import __version__
 from bandscan.errors import BandscanError, RecordingError
@@ -119,6 +122,23 @@ def _band(capture: Capture, region: str, path: Path) -> str:
     )
 
 
+def worker_pool(workers: int) -> ProcessPoolExecutor:
+    """Processes to work side by side: spawned, not forked, so that it is the same on every system."""
+    return ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=_mind_the_parent)
+
+
+def _mind_the_parent() -> None:
+    """A worker ends quietly when the user stops the program, and does not outlive a program that was killed."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    Thread(target=_end_with_the_parent, daemon=True).start()
+
+
+def _end_with_the_parent() -> None:
+    if (parent := parent_process()) is not None:
+        parent.join()
+        os._exit(1)
+
+
 def measure_all(
     work: Sequence[tuple[Path, str]], wish: Wish, workers: int, progress: Callable[[int, int, str], None]
 ) -> Iterator[Outcome]:
@@ -129,8 +149,7 @@ def measure_all(
             progress(number, len(work), path.name)
             yield outcome
         return
-    # spawned, not forked, so that it is the same on every system
-    with ProcessPoolExecutor(min(workers, len(work)), mp_context=get_context("spawn")) as pool:
+    with worker_pool(min(workers, len(work))) as pool:
         running = {pool.submit(measure_path, path, digest, wish): (path, digest) for path, digest in work}
         try:
             for number, done in enumerate(as_completed(running), 1):
@@ -145,5 +164,4 @@ def measure_all(
                 progress(number, len(work), path.name)
                 yield outcome
         finally:
-            for waiting in running:
-                waiting.cancel()
+            pool.shutdown(wait=False, cancel_futures=True)
