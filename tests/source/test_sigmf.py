@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import time
 from pathlib import Path
 
@@ -118,6 +119,12 @@ def test_a_datatype_without_byte_order_is_little_endian_and_says_so(tmp_path: Pa
     (capture,) = read(path)
     np.testing.assert_array_equal(capture.samples.frames(0, 1, 50, 1)[0], want)
     assert capture.notes == (f"{path}: core:datatype cf32 names no byte order; taken as little-endian",)
+
+
+def test_a_byte_order_mark_before_the_metadata_is_passed_over(tmp_path: Path) -> None:
+    """Some editors put one there."""
+    path = pair(tmp_path, "a", bytes(10), b"\xef\xbb\xbf" + json.dumps(metadata()).encode())
+    assert len(read(path)[0].samples) == 5
 
 
 def test_a_centre_that_is_missing_may_come_from_the_caller(tmp_path: Path) -> None:
