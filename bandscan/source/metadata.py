@@ -49,6 +49,7 @@ class Metadata:
     survey_id: str
     gain_db: float | None
     forged: bool
+    remarks: tuple[str, ...]
     notes: tuple[str, ...]
 
 
@@ -122,6 +123,7 @@ def parse(text: bytes, where: str) -> Metadata:
         survey_id=entries.text("bandscan:survey"),
         gain_db=None if gain is None else fields.in_range(gain, -200, 200, "dB", "global bandscan:gain_db", where),
         forged=entries.flag("bandscan:forged"),
+        remarks=tuple(word for word in entries.text("bandscan:remarks").split(";") if word),
         notes=tuple(notes),
     )
 

@@ -128,13 +128,14 @@ def captures(meta: Metadata, extent: Extent, name: str, asked: Asked, where: str
                 rig=meta.rig,
                 gain_db=meta.gain_db,
                 forged=meta.forged,
+                remarks=meta.remarks,
             )
         )
     if not found:
         raise RecordingError(f"holds no whole sample ({size} bytes)", where=path, accepted=f"samples as {meta.encoding.name}")
     notes += _verified(meta, extent, cut)
     if cut:
-        found[-1] = replace(found[-1], remarks=("truncated",))
+        found[-1] = replace(found[-1], remarks=(*meta.remarks, "truncated"))
     found[0] = replace(found[0], notes=tuple(notes))
     return found
 

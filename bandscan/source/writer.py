@@ -17,7 +17,9 @@ from bandscan.source.sigmf import DATA, META
 
 @dataclass(frozen=True)
 class Heading:
-    """What is written about a recording. `encoding` is a SigMF datatype; the rest as in `Capture`. [Hz]"""
+    """What is written about a recording. `encoding` is a SigMF datatype, `ppm` the correction that the receiver was told; the
+    rest as in `Capture`. [Hz]
+    """
 
     encoding: str
     rate_hz: float
@@ -29,6 +31,8 @@ class Heading:
     forged: bool = False
     description: str = ""
     hardware: str = ""
+    ppm: float | None = None
+    remarks: tuple[str, ...] = ()
 
 
 def write(path: Path, heading: Heading, blocks: Iterable[bytes | bytearray | memoryview]) -> Path:
@@ -88,10 +92,13 @@ def _metadata(heading: Heading, sha512: str) -> str:
         "core:hw": heading.hardware,
         "bandscan:rig": heading.rig,
         "bandscan:survey": heading.survey_id,
+        "bandscan:remarks": ";".join(heading.remarks),
     }
     entries |= {name: value for name, value in optional.items() if value}
     if heading.gain_db is not None:
         entries["bandscan:gain_db"] = float(heading.gain_db)
+    if heading.ppm is not None:
+        entries["bandscan:ppm"] = float(heading.ppm)
     capture: dict[str, object] = {"core:frequency": float(heading.centre_hz)}
     if heading.started_utc:
         capture["core:datetime"] = heading.started_utc
