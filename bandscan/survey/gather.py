@@ -2,7 +2,8 @@
 
 The merging rule, for each channel of one survey:
 
-1. rows at the rig's gain (or of unknown gain); others only where there is none, with the remark `other-gain`;
+1. rows at the rig's gain (or of unknown gain); others only where there is none, with the remark `other-gain`; where recordings
+   that do not tell their gain stand a common step apart, those of the higher gain count, unless it overloads the receiver;
 2. of these, rows that have the channel in the flat middle of their recording; others only where there is none (`edge`);
 3. level and noise are averages of power over these rows, each weighted by its recording's length; the remark
    `not-in-every-recording` says that a station's level could not be measured in all of them;
@@ -28,12 +29,14 @@ from bandscan.errors import TableError
 from bandscan.model import Measured, Survey, parse_utc, utc_text
 from bandscan.plans import plan_for, spans_text
 from bandscan.survey.clock import without_clock_error
+from bandscan.survey.gains import gain_steps
 from bandscan.survey.holds import decide as decide_holds
 from bandscan.units import db, from_db
 
 NEIGHBOUR_GAP_S = 30 * 60.0
 FLAT_SHARE = 0.8  # middle 75-80 % of a recording: common practice
 OVERLOAD_SHARE = 0.001  # more samples than this at full scale make a list doubtful: common practice
+_SAME_GAIN_DB = 0.05
 _DB_PER_NEPER = 10.0 / float(np.log(10.0))  # d(10 log10 P) = 4.343 dP / P
 
 
@@ -116,7 +119,13 @@ def _survey(members: list[Measured], gain_db: float | None, decide: Decide) -> S
     rows, clock = without_clock_error(tables.check(decide(members), tables.SURVEY), plan)
     if gain_db is None:
         gain_db = _usual_gain(members)
-    stations = _stations(rows, members, gain_db)
+    untold = _untold_gains(members)
+    at_gain = {
+        one.recording: one.recording not in untold
+        and (one.gain_db is None or gain_db is None or abs(one.gain_db - gain_db) < _SAME_GAIN_DB)
+        for one in members
+    }
+    stations = _stations(rows, members, at_gain)
     starts = [start for one in members if (start := parse_utc(one.started_utc)) is not None]
     ends = [start + timedelta(seconds=one.duration_s) for one in members if (start := parse_utc(one.started_utc)) is not None]
     return Survey(
@@ -132,7 +141,7 @@ def _survey(members: list[Measured], gain_db: float | None, decide: Decide) -> S
         rows=rows,
         stations=stations,
         cautions=(
-            *_cautions(members, gain_db, stations, len(starts)),
+            *_cautions(members, gain_db, untold, stations, len(starts)),
             *([clock.said()] if clock and clock.significant else []),
         ),
         clock_ppm=clock.ppm if clock else None,
@@ -162,6 +171,19 @@ def _usual_gain(members: Sequence[Measured]) -> float | None:
     return max(recorded_s, key=lambda gain: (recorded_s[gain], gain)) if recorded_s else None
 
 
+def _untold_gains(members: Sequence[Measured]) -> dict[str, float]:
+    """Recordings that stand a common step from one whose levels count, though a gain is not told: name -> step. [dB]"""
+    if all(one.gain_db is not None for one in members):
+        return {}
+    found: dict[str, float] = {}
+    for step in gain_steps(members):
+        if step.high.gain_db is None and (step.low.gain_db is not None or step.high.overload_share > OVERLOAD_SHARE):
+            found[step.high.recording] = step.step_db
+        elif step.low.gain_db is None:
+            found[step.low.recording] = -step.step_db
+    return found
+
+
 def _identity(members: Sequence[Measured], starts: Sequence[datetime]) -> str:
     first = members[0]
     if first.survey_id:
@@ -174,7 +196,9 @@ def _identity(members: Sequence[Measured], starts: Sequence[datetime]) -> str:
     return f"{first.band}-{when}-{first.rig}{'-forged' if first.forged else ''}"
 
 
-def _cautions(members: Sequence[Measured], gain_db: float | None, stations: pd.DataFrame, dated: int) -> tuple[str, ...]:
+def _cautions(
+    members: Sequence[Measured], gain_db: float | None, untold: Mapping[str, float], stations: pd.DataFrame, dated: int
+) -> tuple[str, ...]:
     first = members[0]
     said = []
     if dated < len(members) and not first.survey_id:
@@ -183,6 +207,10 @@ def _cautions(members: Sequence[Measured], gain_db: float | None, stations: pd.D
     if len(gains) > 1:
         listed = ", ".join(f"{gain:.1f}" for gain in gains)
         said.append(f"recorded at gains of {listed} dB: levels are those at {gain_db:.1f} dB")
+    if untold:
+        aside = [one for one in members if one.recording in untold]
+        steps = ", ".join(sorted({f"{step:+.0f}" for step in untold.values()}))
+        said.append(f"at another gain, {steps} dB by the stations' common step: {_names(aside)}; the levels are the others'")
     channels = plan_for(first.region, first.band).channels_hz
     covered = set(stations["channel_hz"])
     if missing := [channel for channel in channels if channel not in covered]:
@@ -206,7 +234,7 @@ def _names(members: Sequence[Measured], shown: int = 3) -> str:
     return ", ".join(names[:shown]) + (f" and {more} more" if more > 0 else "")
 
 
-def _stations(rows: pd.DataFrame, members: Sequence[Measured], gain_db: float | None) -> pd.DataFrame:
+def _stations(rows: pd.DataFrame, members: Sequence[Measured], at_gain: Mapping[str, bool]) -> pd.DataFrame:
     """STATIONS: one row per channel, by the rule at the top of this module."""
     of = {one.recording: one for one in members}
     if strangers := sorted(set(rows["recording"]) - set(of)):
@@ -215,7 +243,7 @@ def _stations(rows: pd.DataFrame, members: Sequence[Measured], gain_db: float | 
     offset = np.array([abs(hz - one.centre_hz) / one.rate_hz for hz, one in zip(rows["channel_hz"], takers, strict=True)])
     rows = rows.assign(
         weight=[one.duration_s for one in takers],
-        at_gain=[one.gain_db is None or gain_db is None or abs(one.gain_db - gain_db) < 0.05 for one in takers],
+        at_gain=[at_gain[one.recording] for one in takers],
         flat=offset <= FLAT_SHARE / 2,
     )
     merged = [_merge(channel_rows) for _, channel_rows in rows.groupby("channel_hz", sort=True)]

@@ -112,6 +112,23 @@ def test_levels_are_those_of_the_rigs_gain() -> None:
     assert "recorded at gains of 20.0, 28.0 dB: levels are those at 20.0 dB" in survey.cautions
 
 
+def stepped(name: str, shift_db: float, **more: object) -> Measured:
+    """A recording that does not tell its gain, its three strong stations shifted together."""
+    one = measured(name, gain=None, levels=(-40 + shift_db, -30 + shift_db, -50 + shift_db), **more)  # type: ignore[arg-type]
+    return replace(one, readings=one.readings.assign(snr_db=one.readings["level_dbfs"] - one.readings["noise_dbfs"]))
+
+
+def test_gains_that_nobody_told_are_kept_apart_too() -> None:
+    """Two recordings a common 8 dB apart are of two gains: the levels are those of the higher one, and it is said."""
+    survey = only([stepped("low", -8), stepped("high", 0)])
+    assert survey.stations["level_dbfs"].tolist() == pytest.approx([-40, -30, -50])
+    assert "at another gain, -8 dB by the stations' common step: low; the levels are the others'" in survey.cautions
+    overloaded = only([stepped("low", -8), stepped("high", 0, overload_share=0.02)])
+    assert overloaded.stations["level_dbfs"].tolist() == pytest.approx([-48, -38, -58])
+    one_gain = only([stepped("a", 0), stepped("b", 1)])
+    assert one_gain.stations["level_dbfs"].tolist() == pytest.approx([-39.47, -29.47, -49.47], abs=0.01)
+
+
 def test_a_channel_covered_at_the_other_gain_alone_says_so() -> None:
     """A channel that the rig's gain does not cover keeps its figures, marked `other-gain`."""
     low = measured("low", gain=20)
