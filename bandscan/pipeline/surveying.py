@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -74,26 +74,45 @@ def survey(
         )
     done = Surveyed()
     region = region or (shop.region if shop is not None else REGION)
-    names = read_names(shop.names_path, shop.region) if shop is not None else tables.empty(tables.NAMES)
+    names = own_names(shop)
     wish = Wish(
         region, band, rig, shop.rig if shop is not None else "", raw, centre_hz, shop.demo if shop is not None else None
     )
     work = _work(paths or [shop.captures if shop is not None else Path()], raw, done)
-    gains = {one.name: one.gain_db for one in shop.rigs.values() if one.gain_db is not None} if shop is not None else {}
-    keeper = _Keeper(shop, done)
+    gains = rig_gains(shop)
+    keeper = Keeper(shop, done)
     try:
         measured = _measured(work, wish, workers, progress, keeper, done)
-        surveys = keeper.settle(measured, gains)
+        surveys = keeper.settle({one.digest for one in measured}, gains)
     finally:
         keeper.close()
     if surveys is None:
         surveys = gather(measured, gains)
     done.logged = keeper.log is not None
-    done.surveys = [replace(one, stations=with_names(one.stations, names)) for one in surveys]
+    hand_on(surveys, names, shop, out, done)
+    return done
+
+
+def rig_gains(shop: Shop | None) -> dict[str, float]:
+    """The gain that levels of a rig are meant at, by the rig's name, where shop.toml tells it. [dB]"""
+    return {one.name: one.gain_db for one in shop.rigs.values() if one.gain_db is not None} if shop is not None else {}
+
+
+def own_names(shop: Shop | None) -> pd.DataFrame:
+    """The shop's own names of stations, NAMES.
+
+    Raises:
+        ShopError: names.csv is wrong.
+    """
+    return read_names(shop.names_path, shop.region) if shop is not None else tables.empty(tables.NAMES)
+
+
+def hand_on(surveys: Sequence[Survey], names: pd.DataFrame, shop: Shop | None, out: Path | None, done: Surveyed) -> None:
+    """Surveys with the shop's names into `done`, and their files where `out` names a folder."""
+    done.surveys += [replace(one, stations=with_names(one.stations, names)) for one in surveys]
     if out is not None and done.surveys:
         for folder, together in _folders(out, done.surveys).items():
             done.files += write_files(folder, _texts(together, shop), done.errors)
-    return done
 
 
 def _work(paths: Sequence[Path], raw: RawFormat | None, done: Surveyed) -> list[tuple[Path, str]]:
@@ -117,7 +136,7 @@ def _work(paths: Sequence[Path], raw: RawFormat | None, done: Surveyed) -> list[
     return [(path, digest) for digest, path in found.items()]
 
 
-class _Keeper:
+class Keeper:
     """The shop's log, as long as it works: its first failure is one line, and the results are given without it."""
 
     def __init__(self, shop: Shop | None, done: Surveyed) -> None:
@@ -130,6 +149,7 @@ class _Keeper:
                 done.errors.append(error)
 
     def close(self) -> None:
+        """Close the log."""
         if self.log is not None:
             self.log.close()
 
@@ -157,11 +177,11 @@ class _Keeper:
         except LogError as error:
             self._lost(error)
 
-    def settle(self, measured: Sequence[Measured], gains: dict[str, float]) -> list[Survey] | None:
-        """The surveys that these recordings belong to, as the log has them from now on; None without a log."""
+    def settle(self, contents: Collection[str], gains: dict[str, float]) -> list[Survey] | None:
+        """The surveys that recordings of these digests belong to, as the log has them from now on; None without a log."""
         if self.log is None:
             return None
-        digests = sorted({one.digest for one in measured})
+        digests = sorted(contents)
         try:
             if self.log.fresh(digests):
                 with self.log.transaction():
@@ -177,7 +197,7 @@ class _Keeper:
 
 
 def _measured(
-    work: Sequence[tuple[Path, str]], wish: Wish, workers: int, progress: Progress, keeper: _Keeper, done: Surveyed
+    work: Sequence[tuple[Path, str]], wish: Wish, workers: int, progress: Progress, keeper: Keeper, done: Surveyed
 ) -> list[Measured]:
     measured: list[Measured] = []
     new = []

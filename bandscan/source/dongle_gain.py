@@ -66,7 +66,7 @@ def _notes(peak_dbfs: float, quietest_db: float) -> list[str]:
         notes.append(f"peaks reach {peak_dbfs:.1f} dBFS at the lowest gain: put a pad or a band-stop filter in the lead")
     if quietest_db < LIFTED_DB:
         notes.append(
-            f"the noise stands {quietest_db:+.1f} dB to that of the 8-bit steps: strong stations keep the gain low, so the weakest"
-            " are lost in the steps; a filter that holds the strongest back helps"
+            f"the noise stands {quietest_db:+.1f} dB to that of the 8-bit steps: strong stations keep the gain low, so the"
+            " weakest are lost in the steps; a filter that holds the strongest back helps"
         )
     return notes

@@ -30,7 +30,7 @@ def _fm(lowest_hz: float) -> str:
 
 
 def _am(tuner: int, lowest_hz: float) -> str:
-    ways = "by direct sampling where the dongle has an input for it (--direct q, or i), or with an upconverter (--upconverter 125M)"
+    ways = "by direct sampling if the dongle has an input for it (--direct q, or i), or by an upconverter (--upconverter 125M)"
     if tuner == CONVERTS:
         return f"AM: can if it has a converter of its own, else {ways}"
     return f"AM: its tuner starts at {lowest_hz / 1e6:.0f} MHz; only {ways}"
