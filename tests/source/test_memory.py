@@ -19,8 +19,8 @@ from bandscan.source import read
 
 GIGABYTE = 2**30
 
-# Reads recordings from end to end, every fourth of the batches that measuring uses, in a process of its own, since a peak never
-# falls. A map of a whole file would stand at 256 MB or more at its end.
+# Reads recordings from end to end, every eighth of the batches that measuring uses, in a process of its own, since a peak never
+# falls. A map of a whole file would stand at 128 MB or more at its end.
 WALK = """
 import json, resource, sys, time
 from pathlib import Path
@@ -36,7 +36,7 @@ for path in map(Path, sys.argv[1:]):
     out = samples.frames(0, 8, 24000, 23520)
     first_s = time.perf_counter() - before
     start_mb = peak_mb()
-    for start in range(0, len(samples), 4 * 8 * 23520):
+    for start in range(0, len(samples), 8 * 8 * 23520):
         samples.frames(start, 8, 24000, 23520, out)
     told[path.parent.name] = dict(first_s=first_s, start_mb=start_mb, peak_mb=peak_mb(), count=len(samples))
 print(json.dumps(told))
