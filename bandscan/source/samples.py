@@ -186,7 +186,7 @@ class MappedSamples:
                 )
             if not self._window_start <= begin <= end <= self._window_start + len(self._window):
                 last = self.offset + self._count * size
-                shape = (max(end - begin, last - begin),)
+                shape = (max(end - begin, min(WINDOW_BYTES, last - begin)),)
                 self._window = np.memmap(self.path, np.uint8, "r", begin, shape).view(np.ndarray)
                 self._window_start = begin
         except (OSError, ValueError) as error:
