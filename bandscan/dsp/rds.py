@@ -58,9 +58,9 @@ class RdsSum:
         shape = np.sinc(time / self.frame) * np.kaiser(taps, _KAISER_BETA)
         shape *= 2.0 / shape.sum()  # a line of peak deviation d gives a slow signal of amplitude d
         angle = 2 * np.pi * SUBCARRIER_HZ / rate_hz * np.arange(taps)
-        # one product gives each frame's part in all the sums that it belongs to: row late, real and imaginary
+        # one product gives each frame's part in all the sums that it belongs to, real and imaginary
         weights = np.stack([np.cos(angle) * shape, -np.sin(angle) * shape]).reshape(2, _TAPER_FRAMES, self.frame)
-        self._weights = np.ascontiguousarray(weights.reshape(2 * _TAPER_FRAMES, self.frame).astype(np.float32))
+        self._weights = weights.astype(np.float32)
         self._turn = (SUBCARRIER_HZ * self.frame / rate_hz) % 1.0
         self._buffer = np.empty((channels, 0), np.float32)
         self._held = 0  # samples in the buffer that do not fill a frame
@@ -83,7 +83,8 @@ class RdsSum:
         frames, held = divmod(self._held + count, self.frame)
         used = frames * self.frame
         whole = self._buffer[:, :used].reshape(channels, frames, self.frame)
-        parts = np.matmul(self._weights, whole.transpose(0, 2, 1)).reshape(channels, 2, _TAPER_FRAMES, frames)
+        # real and imaginary apart, shape (channels, 2, taper frames, frames): products this small stay on one thread
+        parts = np.matmul(self._weights, whole.transpose(0, 2, 1)[:, None])
         self._buffer[:, :held] = self._buffer[:, used : used + held].copy()
         self._held = held
         sums = np.concatenate([self._open, np.zeros((channels, 2, frames), np.float32)], axis=2)

@@ -43,6 +43,7 @@ class Service:
         self._read_to = 0  # symbols of the window whose blocks have been read
         self._phase: int | None = None  # of blocks A within the window
         self._awaited: tuple[int, int, bool] | None = None  # of the last block B: blocks until its D, its data, clean
+        self._earlier: dict[int, RealArray] = {}  # symbols of the last block D of each pair of characters
 
     def gap(self) -> None:
         """The symbols that come next do not join those before."""
@@ -97,9 +98,20 @@ class Service:
             self._awaited = (left - 1, data, b_clean)
             if place == D:
                 self._awaited = None
-                read = word if clean else mended(word, place, symbols)
-                if left == 1 and read is not None:
-                    self.name.add(data & 3, read >> 10, trusted=clean and b_clean and trusty)
+                if left == 1:
+                    self._pair(data & 3, word, clean, clean and b_clean and trusty, symbols)
+
+    def _pair(self, address: int, word: int, clean: bool, trusted: bool, symbols: RealArray) -> None:
+        """Reads the block D of a group of type 0: by itself, and where it is not clean, averaged with the last one."""
+        read = word if clean else mended(word, D, symbols)
+        if read is not None:
+            self.name.add(address, read >> 10, trusted)
+        earlier = self._earlier.get(address)
+        if not clean and earlier is not None:
+            both = int(words_of(symbols + np.copysign(1.0, symbols @ earlier) * earlier)[0])
+            if int(places_of(np.array([both]))[0]) == D:
+                self.name.add(address, both >> 10, trusted=False)
+        self._earlier[address] = symbols.copy()
 
 
 def _clean_share(places: IntArray, phase: int) -> float:

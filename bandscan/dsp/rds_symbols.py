@@ -15,6 +15,8 @@ import numpy as np
 import numpy.typing as npt
 import scipy.fft
 
+from bandscan.dsp.phasor import phasor
+
 ComplexArray = npt.NDArray[np.complex64]
 RealArray = npt.NDArray[np.float64]
 
@@ -71,15 +73,6 @@ def find_subcarrier(filtered: ComplexArray, rate_hz: float) -> Subcarrier | None
     return Subcarrier(offset / 2, float(angle) / 2)
 
 
-def phasor(start: float, step: float, count: int) -> ComplexArray:
-    """exp(-2 pi j (start + step n)) for n below `count`, as an outer product: far fewer exponentials than samples."""
-    inner = 64
-    outer = -(-count // inner)
-    rough = np.exp(-2j * np.pi * ((start + step * inner * np.arange(outer)) % 1.0))
-    fine = np.exp(-2j * np.pi * step * np.arange(inner))
-    return np.asarray(np.outer(rough.astype(np.complex64), fine.astype(np.complex64)).ravel()[:count])
-
-
 @dataclass(frozen=True, eq=False)
 class Symbols:
     """Soft symbols of a segment, mean square 1; `first` is the first one's time, `period` their spacing [samples]."""
@@ -94,10 +87,11 @@ def symbols_of(filtered: ComplexArray, rate_hz: float, carrier: Subcarrier, begi
 
     Their sign is that of `carrier.phase`, which is known but for a half turn.
     """
-    turned = filtered * phasor(carrier.phase, carrier.offset_hz / rate_hz, len(filtered))
+    turned = filtered * phasor(len(filtered), -carrier.offset_hz / rate_hz, -2 * math.pi * carrier.phase)
     in_phase: npt.NDArray[np.float32] = turned.real
     period = rate_hz / (BIT_HZ * (1.0 + carrier.offset_hz / SUBCARRIER_HZ))
-    tone = np.dot(np.square(in_phase).astype(np.complex64), phasor(0.0, 1.0 / period, len(filtered)))
+    # einsum, not a dot product: threads of the linear algebra library cost more here than they bring
+    tone = np.einsum("i,i", np.square(in_phase), phasor(len(filtered), -1.0 / period))
     middle = -float(np.angle(tone)) / (2 * np.pi) * period
     first = middle + math.ceil((begin - middle) / period) * period
     count = max(0, math.ceil((end - first) / period))
