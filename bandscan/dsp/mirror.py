@@ -11,6 +11,8 @@ import numpy.typing as npt
 
 ComplexArray = npt.NDArray[np.complex64]
 
+LEAST_REJECTION = 0.03  # an image is at least 15 dB under its original
+
 
 class MirrorSum:
     """Running products of a spectrum with its mirror."""
@@ -38,6 +40,7 @@ class MirrorSum:
         here, there = float(self._power[bins].sum()), float(self._power[-bins % self.size].sum())
         scatter = float(np.sqrt(self._square[bins].sum()))
         coherent = abs(complex(self._product[bins].sum()))
-        if min(here, there, scatter) <= 0:
+        # the weaker of the two is the image: receivers reject it by 20 dB at least
+        if min(here, there, scatter) <= 0 or here > LEAST_REJECTION * there:
             return 0.0, 0.0
         return min(coherent**2 / (here * there), 1.0), coherent / scatter

@@ -36,6 +36,7 @@ AM_FLOOR = FloorScale(window_hz=400.0, reach_hz=60e3)
 
 LEAST_WITNESSES = 3  # windows that must agree on the floor before it is more than an upper bound
 _ABOVE_WEIGHT = 0.01  # weight of a point above the line against one below it
+_SKIRT_WEIGHT = 1e-5  # the same for a window on a slope
 _AGREES_DB = 0.1  # beyond its scatter, a window may lie this far from the line or from its neighbour
 _FAR_WEIGHT = 1e-2  # weight of witnesses beyond the reach
 _KNOWN_REACHES = 4.0  # witnesses further away than this say nothing
@@ -66,7 +67,9 @@ def noise_floor(
     bin_hz = float(frequency_hz[1] - frequency_hz[0])
     keep = np.abs(frequency_hz) <= usable_hz
     spectrum, frequency = density[keep], frequency_hz[keep]
-    per_window = max(1, min(round(scale.window_hz / bin_hz), len(spectrum) // 4))
+    # a narrow recording shows its floor in narrow places only
+    window_hz = min(scale.window_hz, len(spectrum) * bin_hz / 100)
+    per_window = max(1, round(window_hz / bin_hz))
     count = len(spectrum) // per_window
     level = db(np.maximum(spectrum[: count * per_window].reshape(count, per_window).mean(axis=1), 1e-30))
     place = frequency[: count * per_window].reshape(count, per_window).mean(axis=1)
@@ -102,11 +105,7 @@ def _closeness(distance: RealArray) -> RealArray:
 
 def _floor_at(x: RealArray, y: RealArray, flat: npt.NDArray[np.bool_], scatter_db: float) -> tuple[float, float, int]:
     """Floor [dB] at x = 0 (in reaches), its standard uncertainty [dB] and how many windows confirm it."""
-    if int(flat.sum()) < LEAST_WITNESSES:
-        # three windows' lowest mean is the best bound that skirts leave
-        lowest = np.sort(y)[:3]
-        return float(lowest.mean()), max(float(np.ptp(lowest)), 1.0), 0
-    line = _foot_line(x[flat], y[flat], scatter_db)
+    line = _foot_line(x, y, flat, scatter_db)
     sd, witnesses, distance, share = 1.0, 0, 1.0, 0.0
     for _ in range(4):
         residual = y - line[0] - line[1] * x
@@ -126,21 +125,28 @@ def _floor_at(x: RealArray, y: RealArray, flat: npt.NDArray[np.bool_], scatter_d
         distance = float(np.min(np.abs(x[agree])))
         near = np.abs(x) <= 1.0
         share = float((agree & near).sum()) / max(int(near.sum()), 1)
+    if witnesses < LEAST_WITNESSES:
+        # the floor was nowhere seen flat: what is lowest is an upper bound
+        return line[0], 1.0, 0
     unseen = _SLOPE_DB_PER_REACH * max(distance - 0.2, 0.0)
     # in a full band even the lowest stretches hold some of the stations' skirts
     skirts = _SKIRTS_DB * (1.0 - share) ** 2
     return line[0], float(np.sqrt((_SCATTER_SCALE * sd) ** 2 + unseen**2 + skirts**2)), witnesses
 
 
-def _foot_line(x: RealArray, y: RealArray, scatter_db: float) -> tuple[float, float]:
-    """Height at x = 0 [dB] and slope [dB per reach] of the line at the foot of the points."""
+def _foot_line(x: RealArray, y: RealArray, flat: npt.NDArray[np.bool_], scatter_db: float) -> tuple[float, float]:
+    """Height at x = 0 [dB] and slope [dB per reach] of the line at the foot of the points.
+
+    Only witnesses pull it up, but whatever lies lower pulls it down: no floor stands above the lowest windows.
+    """
+    above = np.where(flat, _ABOVE_WEIGHT, _SKIRT_WEIGHT)
     closeness = _closeness(x)
     pull = np.array([0.0, _LEVEL_PULL * closeness.sum()])
     line = np.array([y.min(), 0.0])
     basis = np.stack([np.ones_like(x), x], axis=1)
     for _ in range(30):
         residual = y - basis @ line
-        weight = closeness * np.where(residual <= 2 * scatter_db, 1.0, _ABOVE_WEIGHT / (1.0 + (residual / 3.0) ** 2))
+        weight = closeness * np.where(residual <= 2 * scatter_db, 1.0, above / (1.0 + (residual / 3.0) ** 2))
         normal = (basis * weight[:, None]).T @ basis + np.diag(pull * weight.max())
         update = np.linalg.solve(normal, (basis * weight[:, None]).T @ y)
         if np.abs(update - line).max() < 1e-4:

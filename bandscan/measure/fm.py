@@ -26,11 +26,11 @@ CHANNEL_HALF_WIDTH_HZ = 100e3
 CORE_HZ = 50e3
 DC_HALF_WIDTH_HZ = 400.0
 USABLE = 0.45  # of the rate to either side: beyond it the receiver's filter droops and folds
-LEAST_LEVEL_SD_DB = 0.003  # the channel's ends and the steps of eight bits leave this much at any level
+LEAST_LEVEL_SD_DB = 0.006  # the channel's ends and the steps of eight bits leave this much at any level
 PILOT_DEVIATION_SNR_DB = 6.0  # below this the discriminator's clicks swallow part of the pilot: not measured
 STRAY_SNR_DB = 15.0  # pilots of stations this strong tell whether the recording's rate is right
 PILOT_SHARE = 0.0015  # of the pilot's deviation: what the channel's filter and the arctangent's approximation leave
-PEAK_SHARE = 0.01  # of the peak deviation: one low-passed sample in seven is counted
+PEAK_SHARE = 0.012  # of the peak deviation: what the channel's filter takes from the widest swings
 CARRIER_UNKNOWN_HZ = 2000.0  # of a mean over less than a fifth of a second of programme
 IMAGE_SIGNIFICANCE = 5.0  # noise passes this once in exp(25)
 PEAK_DEVIATION_SNR_DB = 25.0
@@ -92,7 +92,7 @@ class FmPass:
                 scatter = _envelope_scatter(samples[::4])
                 self._scatter[index] += float(scatter.sum()), len(scatter)
                 if scatter.mean() < STEADY_ENVELOPE:
-                    self._peaks[index].add(frequency[::2])
+                    self._peaks[index].add(frequency)
             if self._batches % 2 == 0:
                 self._products.add(sparse)
             self._demodulated += rows * grid.out_hop
@@ -113,11 +113,15 @@ class FmPass:
         self._density = density
         averages = self._spectrum.frames / HANN_NOISE_BINS
         centres = np.array(self.channels_hz, float) - self.capture.centre_hz
-        # the floor is read no further out than the channels reach: the edges droop, which would pass for a lower floor
-        reach = min(USABLE * self.capture.rate_hz, float(np.abs(centres).max()) + CHANNEL_HALF_WIDTH_HZ)
+        # the floor is read no further out than the channels reach, since the edges droop, which would pass for a lower floor;
+        # a recording of one channel shows it nowhere else
+        reach = float(np.abs(centres).max()) + CHANNEL_HALF_WIDTH_HZ + (15e3 if len(centres) == 1 else 0.0)
+        reach = min(USABLE * self.capture.rate_hz, reach)
         floor = noise.noise_floor(density, offsets, averages, centres, reach, noise.FM_FLOOR)
         rows = []
         for index, centre in enumerate(centres):
+            if floor.witnesses[index] < noise.LEAST_WITNESSES:
+                floor.density[index] = min(floor.density[index], self._envelope_bound(index, density, offsets - centre))
             row = self._row(index, density, offsets - centre, float(floor.density[index]), float(floor.sd_db[index]))
             row["remarks"] = "noise-upper-bound" if floor.witnesses[index] < noise.LEAST_WITNESSES else ""
             row["digital_dbfs"] = db(self._digital(density, offsets - centre, float(floor.density[index])))
@@ -143,27 +147,39 @@ class FmPass:
         if form.power <= 2 * doubt:
             return row  # nothing stands over the noise by more than its own doubt
         snr_db = db(form.power / noise_power)
+        # noise that turns the phase about swallows this much of the frequency on average: 1 - exp(-ratio) (S. O. Rice 1963)
+        heard = 1.0 - float(np.exp(-max(form.power / noise_power, 0.1)))
         found = self._pilots.line(index)
         cutter = self._cutters[index]
         row |= {
             "level_dbfs": db(form.power),
             "level_sd_db": float(np.hypot(4.343 * doubt / form.power, LEAST_LEVEL_SD_DB)),
             "snr_db": snr_db,
-            "carrier_error_hz": float(self._sum_hz[index] / self._demodulated) - cutter.residue_hz,
+            "carrier_error_hz": float(self._sum_hz[index] / self._demodulated) / heard - cutter.residue_hz,
             "pilot": self._pilots.is_pilot(found),
             "pilot_line_db": db(max(found.ratio, 1e-3)),
         }
         row |= self._made_in_receiver(index)
         if snr_db >= STRAY_SNR_DB and form.line_share < 0.5:
             self._strong.append(index)
-        row["carrier_sd_hz"] = self._carrier_sd_hz(index)
+        row["carrier_sd_hz"] = self._carrier_sd_hz(index) / heard
         if row["pilot"] and snr_db >= PILOT_DEVIATION_SNR_DB:
-            row["pilot_dev_hz"] = float(np.sqrt(found.power))
-            row["pilot_dev_sd_hz"] = float(np.hypot(found.amplitude_sd, PILOT_SHARE * np.sqrt(found.power)))
+            deviation_hz = float(np.sqrt(found.power)) / heard
+            row["pilot_dev_hz"] = deviation_hz
+            row["pilot_dev_sd_hz"] = float(np.hypot(found.amplitude_sd / heard, PILOT_SHARE * deviation_hz))
         if snr_db >= PEAK_DEVIATION_SNR_DB:
             row["peak_dev_hz"] = self._peaks[index].peak_hz()
             row["peak_dev_sd_hz"] = PEAK_SHARE * row["peak_dev_hz"]
         return row
+
+    def _envelope_bound(self, index: int, density: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64]) -> float:
+        """Noise density of a channel that its station fills, from the scatter of the envelope: at most this much. [1/Hz]
+
+        A carrier with a share s of noise in its power has a scatter of 2 s - s^2 (Rice distribution, textbook); the channel's
+        filter and neighbours only add to it.
+        """
+        scatter = min(max(float(self._scatter[index, 0] / max(self._scatter[index, 1], 1.0)), 0.0), 1.0)
+        return float(density[np.abs(offset_hz) <= CHANNEL_HALF_WIDTH_HZ].mean()) * (1.0 - float(np.sqrt(1.0 - scatter)))
 
     def _digital(self, density: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64], floor: float) -> float:
         """Power that digital sidebands of the stations 200 kHz to either side put into a channel."""
