@@ -32,7 +32,17 @@ ENCODINGS = ("cu8", "ci8", "ci16", "cf32", "ci16_be", "cf32_be")
 WORDS = (
     *("global", "captures", "core:datatype", "core:sample_rate", "core:num_channels", "core:offset", "core:trailing_bytes"),
     *("core:dataset", "core:metadata_only", "core:sha512", "core:sample_start", "core:frequency", "core:datetime"),
-    *("core:header_bytes", "bandscan:rig", "bandscan:survey", "bandscan:gain_db", "bandscan:forged", "ci16_be", "cf32", "true"),
+    *(
+        "core:header_bytes",
+        "bandscan:rig",
+        "bandscan:survey",
+        "bandscan:gain_db",
+        "bandscan:forged",
+        "bandscan:remarks",
+        "ci16_be",
+        "cf32",
+        "true",
+    ),
     *(
         "null",
         "NaN",

@@ -93,6 +93,7 @@ _VALUES = st.recursive(
 _GLOBAL = [
     *("core:datatype", "core:sample_rate", "core:num_channels", "core:offset", "core:trailing_bytes", "core:dataset"),
     *("core:metadata_only", "core:sha512", "bandscan:rig", "bandscan:survey", "bandscan:gain_db", "bandscan:forged"),
+    "bandscan:remarks",
 ]
 _CAPTURE = ["core:sample_start", "core:frequency", "core:datetime", "core:header_bytes"]
 

@@ -134,8 +134,10 @@ def use(path: Path, raw: RawFormat | None = None, centre_hz: float | None = 98e6
         assert 1e3 <= capture.rate_hz <= 1e9
         assert 0 <= capture.centre_hz <= 1e11
         assert capture.started_utc == "" or capture.started_utc.endswith("Z")
-        assert all(word.isprintable() for word in (capture.name, capture.rig, capture.survey_id, *capture.notes))
-        assert set(capture.remarks) <= {"truncated"}
+        assert all(
+            word.isprintable() for word in (capture.name, capture.rig, capture.survey_id, *capture.notes, *capture.remarks)
+        )
+        assert not any(";" in word or word == "" for word in capture.remarks)
     return True
 
 
