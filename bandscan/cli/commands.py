@@ -37,7 +37,7 @@ def setup(told: Namespace) -> int:
 
     answers = ask(told, sys.stdin, sys.stderr)
     shop = pipeline.setup(told.folder, **answers)
-    words.say(*pipeline.dongle_lines())
+    words.say(*pipeline.dongle_lines(answers["receiver"]))
     words.result(f"{words.shown(shop.folder)} is a shop now: its settings are in {words.shown(shop.folder / 'shop.toml')}")
     here = "" if shop.folder.absolute() in (Path.cwd(), *Path.cwd().parents) else f" --shop {words.shown(shop.folder)}"
     words.say(f"next: put recordings into {words.shown(shop.captures)}, then run: bandscan{here} survey")

@@ -96,6 +96,8 @@ def setup(
     return make_shop(folder, own, name=name, place=place, time_zone=time_zone, region=region)
 
 
-def dongle_lines() -> tuple[str, ...]:
-    """What a look at the dongle tells."""
-    return ("no dongle was looked at: this version of bandscan works from recordings",)
+def dongle_lines(serial: str = "") -> tuple[str, ...]:
+    """What a look at the dongle tells: what it can and cannot do, or why there is none to look at."""
+    from bandscan.source.dongle_look import look_lines
+
+    return look_lines(serial)
