@@ -20,7 +20,7 @@ def parser() -> argparse.ArgumentParser:
         "--shop", type=Path, metavar="DIR", help="the shop's folder (else BANDSCAN_SHOP, else the nearest one upward)"
     )
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for add in (_demo, _setup, _survey, _baseline, _sheet, _check, _log):
+    for add in (_demo, _setup, _survey, _capture, _baseline, _sheet, _check, _log):
         # the shop may be named after the command as well
         add(commands).add_argument("--shop", type=Path, metavar="DIR", default=argparse.SUPPRESS, help=argparse.SUPPRESS)
     return top
@@ -68,6 +68,40 @@ def _survey(commands: _Commands) -> argparse.ArgumentParser:
     raw.add_argument("--rate", metavar="HZ", help="bare I/Q: samples a second, as 2.4M")
     raw.add_argument("--centre", metavar="HZ", help="bare I/Q and WAV: centre frequency, as 98.1M")
     raw.add_argument("--started", metavar="TIME", help="bare I/Q: as 2026-03-14T10:30:00Z")
+    return one
+
+
+def _capture(commands: _Commands) -> argparse.ArgumentParser:
+    one = commands.add_parser("capture", help="step the dongle across a band and survey it")
+    one.add_argument("--band", choices=("fm", "am"), action="append", default=[], help="give it twice for both")
+    one.add_argument(
+        "--gain", metavar="DB", help="or `choose`: one look, then held (default: the rig's, else its last survey's)"
+    )
+    one.add_argument("--passes", type=int, default=3, metavar="N", help="times over the band (default 3)")
+    one.add_argument("--quick", action="store_true", help="one gain, one pass, in less than a minute")
+    one.add_argument("--keep", choices=("none", "iq"), default="none", help="keep figures only (default), or the IQ as well")
+    one.add_argument("--resume", action="store_true", help="go on with the newest capture that was stopped")
+    one.add_argument("--every", metavar="SPAN", help="again and again, as 30m or 1h")
+    one.add_argument("--until", metavar="TIME", help="with --every: last start, as 18:00")
+    one.add_argument("--rig", metavar="NAME", help="(default: the shop's)")
+    one.add_argument("--region", choices=("us", "eu", "jp"), help="band plan (default: the shop's, else us)")
+    one.add_argument("--out", type=Path, metavar="DIR", help="write the survey's files here; without a shop also the kept IQ")
+    feed = one.add_argument_group("how AM gets to the dongle")
+    feed.add_argument(
+        "--direct", choices=("i", "q"), help="direct sampling of this input (default: q where the rig says direct)"
+    )
+    feed.add_argument("--upconverter", metavar="HZ", help="what the upconverter adds, as 125M")
+    fine = one.add_argument_group("the dongle")
+    fine.add_argument("--serial", metavar="S", help="which one (default: the rig's receiver, else the only one)")
+    fine.add_argument(
+        "--ppm", type=int, default=0, metavar="N", help="correction of its clock (default 0; errors are found anyway)"
+    )
+    fine.add_argument("--rate", default="2.4M", metavar="HZ", help="samples a second (default 2.4M)")
+    fine.add_argument(
+        "--settle", type=float, default=100.0, metavar="MS", help="thrown away after each retune (default 100 ms)"
+    )
+    fine.add_argument("--dwell", type=float, metavar="S", help="stay at each centre (default: FM 3, AM 10 s; quick 2, 4)")
+    fine.add_argument("--pause", type=float, metavar="S", help="least time from pass to pass (default: FM 0, AM 30 s)")
     return one
 
 

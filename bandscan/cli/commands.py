@@ -81,6 +81,13 @@ def survey(told: Namespace) -> int:
     return status
 
 
+def capture(told: Namespace) -> int:
+    """Step the dongle across a band."""
+    from bandscan.cli.capture import capture as run
+
+    return run(told, _shop(told), _bandscan(told))
+
+
 def _raw(told: Namespace, centre_hz: float | None) -> RawFormat | None:
     given = {"--format": told.format, "--rate": told.rate, "--centre": told.centre}
     if told.format is None and told.rate is None:

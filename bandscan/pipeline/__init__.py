@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from bandscan.pipeline.capturing import capture
+from bandscan.pipeline.capturing_order import Order
+from bandscan.pipeline.capturing_rounds import Timetable, rounds
+from bandscan.pipeline.capturing_run import Progress as CaptureProgress
+from bandscan.pipeline.capturing_run import Step
 from bandscan.pipeline.checking import Checked, check
 from bandscan.pipeline.files import write_files
 from bandscan.pipeline.listing import Listed, baseline, newest_sheet, sheet
@@ -16,14 +21,19 @@ from bandscan.shop import load as load_shop
 from bandscan.source import RawFormat
 
 __all__ = [
+    "CaptureProgress",
     "Checked",
     "Listed",
+    "Order",
     "RawFormat",
     "Rig",
     "Shop",
+    "Step",
     "Surveyed",
+    "Timetable",
     "baseline",
     "baseline_text",
+    "capture",
     "check",
     "check_text",
     "contents",
@@ -34,6 +44,7 @@ __all__ = [
     "newest_sheet",
     "open_shop",
     "reprint",
+    "rounds",
     "setup",
     "sheet",
     "survey",

@@ -28,6 +28,8 @@ time_zone = {time_zone}
 region = {region}
 # the rig that is meant unless --rig names another
 rig = {rig}
+# how much IQ `bandscan capture --keep iq` may leave here, in GB; the oldest that is surveyed goes first
+# keep_gb = 20
 {demo}
 # A radio that is deafer than a good one of its family by less than look_db is in line; by more than fail_db it falls
 # short; what is surely neither is looked at closer. In dB, with every doubt counted in.

@@ -46,7 +46,10 @@ class Family:
 
 @dataclass(frozen=True)
 class Shop:
-    """A shop folder and its settings. `rig` is the rig that is meant where none is named, or empty. [dB]"""
+    """A shop folder and its settings. `rig` is the rig that is meant where none is named, or empty. [dB]
+
+    `keep_gb` is how much IQ of its own captures it keeps; None means all. [GB]
+    """
 
     folder: Path
     name: str = ""
@@ -57,6 +60,7 @@ class Shop:
     look_db: float = LOOK_DB
     fail_db: float = FAIL_DB
     demo: bool = False
+    keep_gb: float | None = None
     rigs: Mapping[str, Rig] = field(default_factory=dict)
     families: Mapping[str, Family] = field(default_factory=dict)
 
@@ -125,6 +129,7 @@ _SHOP = {
     "region": _words(*REGIONS),
     "rig": _text(),
     "demo": _yes_no(),
+    "keep_gb": _number(0, 1_000_000, "GB"),
 }
 _LIMITS = {"look_db": _number(0, 60, "dB"), "fail_db": _number(0, 60, "dB")}
 _RIG = {

@@ -34,3 +34,13 @@ def _am(tuner: int, lowest_hz: float) -> str:
     if tuner == CONVERTS:
         return f"AM: can if it has a converter of its own, else {ways}"
     return f"AM: its tuner starts at {lowest_hz / 1e6:.0f} MHz; only {ways}"
+
+
+def plugged_in(serial: str = "") -> bool:
+    """Whether the dongle can be opened now."""
+    with Dongle(Setting(RATE_HZ, serial)) as dongle:
+        try:
+            dongle.open()
+        except DeviceError:
+            return False
+        return True
