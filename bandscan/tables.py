@@ -64,6 +64,7 @@ _DOUBTS = (
     Column("carrier_sd_hz", "float", "Hz", "standard uncertainty of the carrier, the receiver's clock apart", True),
     Column("pilot_dev_sd_hz", "float", "Hz", "FM: standard uncertainty of the pilot's deviation", True),
     Column("peak_dev_sd_hz", "float", "Hz", "FM: standard uncertainty of the peak deviation", True),
+    Column("audio_sd_db", "float", "dB", "standard uncertainty of the audio signal-to-noise", True),
 )
 
 # What `measure` sees in one channel of one recording, before anything is decided. Powers are per channel.
@@ -80,6 +81,9 @@ READINGS = Table(
         Column("pilot_dev_hz", "float", "Hz", "FM: peak deviation of the pilot's line", True),
         Column("pilot_line_db", "float", "dB", "FM: the line at 19 kHz over its surroundings", True),
         Column("peak_dev_hz", "float", "Hz", "FM: 99.9th percentile of abs(f - median f), low-passed at 62 kHz", True),
+        Column("rds_pi", "text", "hex", "FM: programme identification that the data service claims", True),
+        Column("rds_ps", "text", "", "FM: programme service name as sent", True),
+        Column("audio_snr_db", "float", "dB", "estimated audio signal-to-noise, mono, de-emphasised", True),
         Column("am_depth", "float", "0..1.3", "AM: 99.5th percentile of abs(in-phase envelope / carrier - 1)", True),
         Column("am_stereo", "bool", "", "AM: the 25 Hz stereo pilot is there", True),
         Column("width_hz", "float", "Hz", "FM: width that holds 90 % of the emission's power", True),

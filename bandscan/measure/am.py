@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from bandscan.dsp import am, comb, noise
+from bandscan.dsp.audio import am_audio_snr_db
 from bandscan.dsp.channeliser import Channeliser, channel_filter
 from bandscan.dsp.grid import Grid, make_grid
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, SpectrumSum, bridge
@@ -22,6 +23,7 @@ DC_HALF_WIDTH_HZ = 60.0
 USABLE = 0.45
 DEPTH_SNR_DB = 15.0
 LEAST_LEVEL_SD_DB = 0.005  # programme near the carrier leaves this much at any level
+AUDIO_SD_DB = 1.0  # of a programme of a second or two, from forged stations
 RASTER_LINE_OVER = 30.0  # a carrier over the median of its 1 kHz
 RASTER_LINES = 20
 RASTER_LEAST = 4
@@ -153,6 +155,8 @@ class AmPass:
                 "carrier_sd_hz": carrier.resolution_hz * line.offset_sd,
                 "am_stereo": carrier.stereo(),
                 "sideband_db": db(sidebands) if sidebands > 0 else np.nan,
+                "audio_snr_db": am_audio_snr_db(db(sidebands), snr_db) if sidebands > 0 else np.nan,
+                "audio_sd_db": AUDIO_SD_DB if sidebands > 0 else np.nan,
             }
             second = carrier.second()
             if second is not None:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import replace
 
 import pandas as pd
+from threadpoolctl import ThreadpoolController
 
 from bandscan import tables
 from bandscan.errors import RecordingError
@@ -15,6 +17,12 @@ from bandscan.plans import BandPlan
 from bandscan.units import channel_text_unit
 
 USABLE = 0.45  # of the sample rate to either side of the centre
+
+
+@functools.cache
+def _linear_algebra() -> ThreadpoolController:
+    """The linear algebra library's threads: for products as small as these they cost more than they bring."""
+    return ThreadpoolController()
 
 
 def covered(capture: Capture, plan: BandPlan) -> tuple[int, ...]:
@@ -52,8 +60,9 @@ def measure(capture: Capture, plan: BandPlan) -> Measured:
     error_hz = raster_error_hz(capture, plan) if plan.band == "am" else 0.0
     seen_as = replace(capture, centre_hz=capture.centre_hz - error_hz)
     task = FmPass(seen_as, plan, channels) if plan.band == "fm" else AmPass(seen_as, plan, channels)
-    task.run()
-    frame = pd.DataFrame(task.rows())
+    with _linear_algebra().limit(limits=1, user_api="blas"):
+        task.run()
+        frame = pd.DataFrame(task.rows())
     said = task.notes()
     if error_hz:
         said.append(

@@ -8,12 +8,14 @@ import numpy as np
 import numpy.typing as npt
 
 from bandscan.dsp import digital, emission, noise, pilot
+from bandscan.dsp.audio import AudioSum
 from bandscan.dsp.channeliser import Channeliser, channel_filter
 from bandscan.dsp.deviation import DeviationCount
 from bandscan.dsp.discriminator import Discriminator
 from bandscan.dsp.grid import Grid, make_grid
 from bandscan.dsp.mirror import MirrorSum
 from bandscan.dsp.products import ProductSum
+from bandscan.dsp.rds import RdsSum
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, HANN_SHARE, SpectrumSum, bridge
 from bandscan.measure.frames import Pass, steady, transforms
 from bandscan.measure.notes import comb_note, overload_note, rate_notes
@@ -28,6 +30,7 @@ DC_HALF_WIDTH_HZ = 400.0
 USABLE = 0.45  # of the rate to either side: beyond it the receiver's filter droops and folds
 LEAST_LEVEL_SD_DB = 0.006  # the channel's ends and the steps of eight bits leave this much at any level
 PILOT_DEVIATION_SNR_DB = 6.0  # below this the discriminator's clicks swallow part of the pilot: not measured
+LONG_S = 3.0  # a recording from which the peak deviation is read in every second batch
 STRAY_SNR_DB = 15.0  # pilots of stations this strong tell whether the recording's rate is right
 PILOT_SHARE = 0.0015  # of the pilot's deviation: what the channel's filter and the arctangent's approximation leave
 PEAK_SHARE = 0.012  # of the peak deviation: what the channel's filter takes from the widest swings
@@ -56,7 +59,11 @@ class FmPass:
         self._discriminator = Discriminator(BATCH, grid.out_hop, grid.out_rate_hz)
         samples = grid.full_frames(len(capture.samples)) * grid.out_hop
         self._pilots = pilot.PilotSum(count, grid.out_rate_hz, samples)
+        self._services = RdsSum(count, grid.out_rate_hz)
+        self._audio = AudioSum(count, grid.out_rate_hz, plan.deemphasis_s)
         self._peaks = [DeviationCount(grid.out_rate_hz) for _ in channels_hz]
+        # in a longer recording a part of the time tells the percentile as well
+        self._peaks_every = 1 + int(capture.duration_s > LONG_S)
         self._cut = np.empty((BATCH, grid.out_size), np.complex64)
         self._last = np.zeros(count, np.complex64)
         self._mirror = MirrorSum(grid.size)
@@ -91,13 +98,16 @@ class FmPass:
                 self._sum_hz2[index] += rows * grid.out_hop * (total_hz / (rows * grid.out_hop)) ** 2
                 scatter = _envelope_scatter(samples[::4])
                 self._scatter[index] += float(scatter.sum()), len(scatter)
-                if scatter.mean() < STEADY_ENVELOPE:
+                if scatter.mean() < STEADY_ENVELOPE and self._batches % self._peaks_every == 0:
                     self._peaks[index].add(frequency)
             if self._batches % 2 == 0:
                 self._products.add(sparse)
             self._demodulated += rows * grid.out_hop
             self._batches += 1
-            self._pilots.add(multiplex[:, :rows].reshape(count, rows * grid.out_hop))
+            demodulated = multiplex[:, :rows].reshape(count, rows * grid.out_hop)
+            self._pilots.add(demodulated)
+            self._services.add(demodulated)
+            self._audio.add(demodulated)
 
     def notes(self) -> list[str]:
         """Lines for the user about the recording as a whole; after `rows`."""
@@ -159,7 +169,7 @@ class FmPass:
             "pilot": self._pilots.is_pilot(found),
             "pilot_line_db": db(max(found.ratio, 1e-3)),
         }
-        row |= self._made_in_receiver(index)
+        row |= self._made_in_receiver(index) | self._heard_as(index)
         if snr_db >= STRAY_SNR_DB and form.line_share < 0.5:
             self._strong.append(index)
         row["carrier_sd_hz"] = self._carrier_sd_hz(index) / heard
@@ -200,6 +210,16 @@ class FmPass:
         if self._batches < 3:
             return float(CARRIER_UNKNOWN_HZ)
         return float(np.sqrt(variance / (self._batches - 1)))
+
+    def _heard_as(self, index: int) -> dict[str, Any]:
+        """Who the channel claims to be and how it sounds."""
+        service, audio = self._services.result(index), self._audio.result(index)
+        return {
+            "rds_pi": "" if service.pi is None else f"{service.pi:04X}",
+            "rds_ps": service.ps,
+            "audio_snr_db": audio.mono_snr_db,
+            "audio_sd_db": audio.snr_sd_db,
+        }
 
     def _made_in_receiver(self, index: int) -> dict[str, Any]:
         """Shares of the channel's power that the mirror channel and the likeliest third-order product explain."""

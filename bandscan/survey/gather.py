@@ -144,8 +144,8 @@ def _survey(members: list[Measured], gain_db: float | None, decide: Decide) -> S
             *_cautions(members, gain_db, untold, stations, len(starts)),
             *([clock.said()] if clock and clock.significant else []),
         ),
-        clock_ppm=clock.ppm if clock else None,
-        clock_sd_ppm=clock.sd_ppm if clock else None,
+        clock_ppm=clock.ppm if clock and not clock.fixed_hz else None,
+        clock_sd_ppm=clock.sd if clock and not clock.fixed_hz else None,
     )
 
 

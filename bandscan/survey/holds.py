@@ -20,7 +20,10 @@ from bandscan.survey.holds_fm import judge_fm
 
 # a channel is better placed in the middle of a recording than at its edges
 _FLAT_SHARE = 0.36
-_ONLY_OF_STATIONS = ("pilot", "pilot_dev_hz", "pilot_dev_sd_hz", "peak_dev_hz", "peak_dev_sd_hz", "am_depth", "am_stereo")
+_ONLY_OF_STATIONS = (
+    *("pilot", "pilot_dev_hz", "pilot_dev_sd_hz", "peak_dev_hz", "peak_dev_sd_hz"),
+    *("rds_pi", "rds_ps", "audio_snr_db", "audio_sd_db", "am_depth", "am_stereo"),
+)
 _ONLY_OF_EMISSIONS = ("level_dbfs", "level_sd_db", "snr_db", "carrier_error_hz", "carrier_sd_hz")
 OVERLOAD_SHARE = 0.001  # more of the samples at full scale and a list is not usable (common practice)
 
@@ -62,8 +65,6 @@ def decide(group: Sequence[Measured]) -> pd.DataFrame:
     ]
     rows.loc[rows["holds"] != "station", list(_ONLY_OF_STATIONS)] = pd.NA
     rows.loc[rows["holds"] == "empty", list(_ONLY_OF_EMISSIONS)] = float("nan")
-    rows["rds_pi"] = rows["rds_ps"] = pd.NA
-    rows["audio_snr_db"] = float("nan")
     return tables.check(rows[tables.SURVEY.names], tables.SURVEY)
 
 

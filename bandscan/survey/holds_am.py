@@ -13,19 +13,34 @@ from bandscan.survey.judgement import Judgement
 
 LEAST_SNR_DB = -10.0  # carrier over the noise of the whole channel: weaker ones are listed by nobody
 CLOCK_ERROR = 60e-6  # of a receiver whose own error has not been found yet
+COMMON_SNR_DB = 3.0
+LEAST_COMMON = 3
+COMMON_WITHIN_HZ = 60.0  # 20 Hz each way (47 CFR 73.1545), and 100 ppm over the band
+COMMON_SHARE = 0.6
 CARRIER_ONLY_SNR_DB = 6.0  # from here up sidebands would have been seen
 
 
 def judge_am(readings: pd.DataFrame, plan: BandPlan) -> list[Judgement]:
     """One judgement for each row of one capture's READINGS, in order."""
-    return [_judge(row, plan) for row in readings.to_dict("records")]
+    rows = readings.to_dict("records")
+    common_hz = _common_error_hz(readings)
+    return [_judge(row, plan, common_hz) for row in rows]
 
 
-def _judge(row: Mapping[Hashable, Any], plan: BandPlan) -> Judgement:
+def _common_error_hz(readings: pd.DataFrame) -> float:
+    """What most carriers are off by together: the receiver's or upconverter's error, no station's. [Hz]"""
+    errors = readings.loc[readings["snr_db"] >= COMMON_SNR_DB, "carrier_error_hz"].dropna()
+    if len(errors) < LEAST_COMMON:
+        return 0.0
+    middle = float(errors.median())
+    return middle if ((errors - middle).abs() <= COMMON_WITHIN_HZ).mean() > COMMON_SHARE else 0.0
+
+
+def _judge(row: Mapping[Hashable, Any], plan: BandPlan, common_hz: float) -> Judgement:
     snr_db, carrier_hz = float(row["snr_db"]), float(row["carrier_error_hz"])
     if math.isnan(snr_db) or snr_db < LEAST_SNR_DB:
         return Judgement("empty")
-    if abs(carrier_hz) > plan.carrier_tolerance_hz + CLOCK_ERROR * row["channel_hz"]:
+    if abs(carrier_hz - common_hz) > plan.carrier_tolerance_hz + CLOCK_ERROR * row["channel_hz"]:
         return Judgement("spur", f"off-raster;at{carrier_hz:+.0f}Hz")
     stereo = not pd.isna(row["am_stereo"]) and bool(row["am_stereo"])
     modulated = stereo or not math.isnan(float(row["sideband_db"]))
