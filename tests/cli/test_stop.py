@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from recordings import recording
 
-RECORDINGS = 12
+RECORDINGS = 8
 
 pytestmark = pytest.mark.skipif(not Path("/proc/self/task").is_dir(), reason="children are looked up in /proc")
 
