@@ -15,7 +15,7 @@ import numpy.typing as npt
 from bandscan.radio.bench import Bench, Block
 from bandscan.radio.chain import Chain, log_likelihood, posterior
 from bandscan.radio.hearing import Grading, Listeners, Radios, chances, followed_chance, listeners
-from bandscan.radio.pointer import Dial, Pointers, design, reading_factors
+from bandscan.radio.pointer import Dial, Pointers, design, reading_factors, share_of_dial
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -42,7 +42,11 @@ class Sweeps:
         """One sweep's chain."""
         place, beside = reading_factors(self.bench, block, self.dial, pointers)
         heard, missed = chances(self.bench, block.pad_db, self.grading, listener, radio)
-        return Chain(place, beside, heard, self.grading.classes(block.grade), missed, listener.extra)
+        grade = self.grading.classes(block.grade)
+        # extras come in any grade; a geometric number of them between stations has this mean
+        mean = share_of_dial(self.bench)[:, None] * listener.extra
+        beside = beside * self.grading.extra_shares()[grade][:, None, None]
+        return Chain(place, beside, heard, grade, missed, mean / (1.0 + mean))
 
     def log_likelihood(self, pointers: Pointers, listener: Listeners, radio: Radios) -> FloatArray:
         """All sweeps together, shape (M, K)."""

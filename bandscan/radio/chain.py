@@ -11,7 +11,7 @@ Shapes: I ticks, J stations, M draws of what is unknown about pointer and listen
     heard  (G, J, M, K)     chance that station j gives a tick of grade class g
     grade  (I,)             grade class of tick i
     missed (J, M, K)        chance that station j gives no tick
-    extra  (M,)             expected number of extras on the whole dial
+    extra  (J+1, M)         chance that one more extra follows between stations j-1 and j (their number there is geometric)
 """
 
 from __future__ import annotations
@@ -54,12 +54,12 @@ def posterior(chain: Chain) -> tuple[FloatArray, FloatArray]:
         chain.heard[:, ::-1],
         chain.grade[::-1],
         chain.missed[::-1],
-        chain.extra,
+        chain.extra[::-1],
     )
     behind, _, scale_behind = _forward(turned, keep=True)
     i, j = np.meshgrid(np.arange(ticks), np.arange(stations), indexing="ij")
     reach, leave = i + j, (ticks - 1 - i) + (stations - 1 - j)
-    log_both = scale[reach] + scale_behind[leave] - (total + chain.extra[:, None])
+    log_both = scale[reach] + scale_behind[leave] - (total - _no_more(chain))
     through = ahead[reach, i] * behind[leave, ticks - 1 - i] * np.exp(log_both)
     return through * chain.place[:, :, :, None] * chain.heard[chain.grade], total
 
@@ -103,5 +103,10 @@ def _forward(chain: Chain, *, keep: bool) -> tuple[FloatArray, FloatArray, Float
         if keep:
             kept[diagonal] = now
     with np.errstate(divide="ignore"):
-        total = np.log(last[ticks]) + log_scale[-1] - chain.extra[:, None]
+        total = np.log(last[ticks]) + log_scale[-1] + _no_more(chain)
     return kept, total, log_scale
+
+
+def _no_more(chain: Chain) -> FloatArray:
+    """Log chance that no more extra follows, over all gaps, (M, 1)."""
+    return np.asarray(np.log1p(-chain.extra).sum(axis=0)[:, None])

@@ -21,10 +21,15 @@ from bandscan.radio.pointer import Pointers
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
-_FIRST, _SECOND = 64, 128
+_FIRST, _SECOND = 128, 256
+_POINTER, _LISTENER = 5, 4
+_ALL = _POINTER + _LISTENER
 # the first round is wider than the places say, since they do not know how unsure the alignment is
-_FIRST_WIDER, _SECOND_WIDER = 2.0, 1.25
+_FIRST_WIDER = np.array([2.0] * _POINTER + [1.0] * _LISTENER)
+_SECOND_WIDER = np.full(_ALL, 1.2)
 _LEAST_SHARE = 0.04
+# so much of the first round's own width stays in the second's: few draws make a poor covariance
+_KEEP = 0.3
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,44 +49,51 @@ class Draws:
 
 
 def draw(sweeps: Sweeps, places: Places, coarse_db: FloatArray) -> tuple[Draws, FloatArray]:
-    """Draws and the log likelihood of coarse thresholds (K,), from the first round."""
-    share = np.full(len(places.mean), 1.0 / len(places.mean))
-    first, scaled, owner = _propose(sweeps, places, share, _FIRST, _FIRST_WIDER)
+    """Draws, and the log likelihood of coarse thresholds (K,) from the first round."""
+    count = len(places.mean)
+    mean = np.concatenate([places.mean, np.zeros((count, _LISTENER))], axis=1)
+    covariance = np.zeros((count, _ALL, _ALL))
+    covariance[:, :_POINTER, :_POINTER] = places.covariance
+    covariance[:, _POINTER:, _POINTER:] = np.eye(_LISTENER)
+    root = np.linalg.cholesky(covariance) * _FIRST_WIDER
+    first, unknown, owner = _propose(sweeps, mean, root, np.full(count, 1.0 / count), _FIRST)
     log_each = sweeps.log_likelihood(first.pointers, first.listener, Radios(coarse_db)) + first.log_weight[:, None]
-    if sweeps.dial.kind != "pointer":
-        second, _, _ = _propose(sweeps, places, share, _SECOND, 1.0)
-        return second, np.asarray(logsumexp(log_each, axis=0))
     weight = np.exp(log_each - log_each.max()).sum(axis=1)
     weight /= weight.sum()
-    mean, covariance = places.mean.copy(), places.covariance.copy()
-    for place in range(len(mean)):
+    share = np.zeros(count)
+    for place in range(count):
         mine = np.where(owner == place, weight, 0.0)
         share[place] = max(mine.sum(), _LEAST_SHARE)
-        if (mine > 0.02 * mine.sum()).sum() >= 8:
+        if (mine > 0.02 * mine.sum()).sum() >= _ALL:
             mine = mine / mine.sum()
-            mean[place] = mine @ scaled
-            # as many draws as dimensions make a poor covariance: half of what the place itself says stays in
-            covariance[place] = np.cov(scaled.T, aweights=mine, ddof=0) + 0.5 * covariance[place]
-    second, _, _ = _propose(sweeps, Places(mean, covariance), share / share.sum(), _SECOND, _SECOND_WIDER)
+            mean[place] = mine @ unknown
+            spread = np.cov(unknown.T, aweights=mine, ddof=0)
+            covariance[place] = (1.0 - _KEEP) * spread + _KEEP * covariance[place]
+    root = np.linalg.cholesky(covariance) * _SECOND_WIDER
+    second, _, _ = _propose(sweeps, mean, root, share / share.sum(), _SECOND)
     return second, np.asarray(logsumexp(log_each, axis=0))
 
 
-def _propose(sweeps: Sweeps, places: Places, share: FloatArray, count: int, wider: float) -> tuple[Draws, FloatArray, IntArray]:
-    """Draws around places, each with its share: the draws, scaled pointers (M, 5), and whose place each is."""
-    normal = _deviates(count)
+def _propose(
+    sweeps: Sweeps, mean: FloatArray, root: FloatArray, share: FloatArray, count: int
+) -> tuple[Draws, FloatArray, IntArray]:
+    """Draws around P places (mean (P, 9), root of the covariance (P, 9, 9)), each with its share.
+
+    Gives the draws, the scaled unknowns (M, 9) and whose place each is.
+    """
     owner = np.searchsorted(np.cumsum(share), (np.arange(count) + 0.5) / count).clip(0, len(share) - 1)
-    root = np.linalg.cholesky(places.covariance) * wider
-    scaled = places.mean[owner] + np.einsum("mpq,mq->mp", root[owner], normal[:, :5])
+    unknown = mean[owner] + np.einsum("mpq,mq->mp", root[owner], _deviates(count))
     density = []
     for place in range(len(share)):
-        z = np.linalg.solve(root[place], (scaled - places.mean[place]).T)
+        z = np.linalg.solve(root[place], (unknown - mean[place]).T)
         density.append(np.log(share[place]) - 0.5 * (z**2).sum(axis=0) - np.log(np.diagonal(root[place])).sum())
-    log_weight = log_prior(scaled) - logsumexp(density, axis=0)
-    draws = Draws(pointers_of(sweeps, scaled), listeners(sweeps.bench.band, normal[:, 5:]), np.asarray(log_weight))
-    return draws, scaled, owner.astype(np.int64)
+    pointer, listener = unknown[:, :_POINTER], unknown[:, _POINTER:]
+    log_weight = log_prior(pointer) - 0.5 * (listener**2).sum(axis=1) - logsumexp(density, axis=0)
+    draws = Draws(pointers_of(sweeps, pointer), listeners(sweeps.bench.band, listener), np.asarray(log_weight))
+    return draws, unknown, owner.astype(np.int64)
 
 
 @lru_cache
 def _deviates(count: int) -> FloatArray:
-    """Standard normal deviates (count, 9) that fill space evenly, in an order that does too for any stretch of it."""
-    return np.asarray(ndtri(qmc.Sobol(9, rng=np.random.default_rng(9)).random(count)), dtype=np.float64)
+    """Standard normal deviates (count, 9) that fill space evenly."""
+    return np.asarray(ndtri(qmc.Sobol(_ALL, rng=np.random.default_rng(9)).random(count)), dtype=np.float64)

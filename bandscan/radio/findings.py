@@ -20,9 +20,11 @@ from bandscan.units import channel_text, channel_text_unit
 FloatArray = npt.NDArray[np.float64]
 
 # odds of a fault before the sweep is looked at, against a set with nothing wrong (from memory)
-_PRIOR_ODDS = {"deaf": 0.2}
-_OTHER_PRIOR_ODDS = 0.1
-LEAST_WEIGHT = 0.3
+_PRIOR_ODDS = {"strongest-missing": 0.05}
+_OTHER_PRIOR_ODDS = 0.2
+# a finding is listed where it is likelier than "nothing wrong"; where the set is not in line, rival explanations are listed too
+LIKELIER, RIVAL = 0.0, -1.0
+_MOST_RIVALS = 4
 _DRAWS = 4
 _MOST_EVIDENCE = 8
 
@@ -99,11 +101,20 @@ def find_faults(fit: Fit, healthy: Healthy, if_hz: float | None) -> Judged:
         # the intermediate frequencies of images are variants of one fault
         together = float(logsumexp([value for value, _, _ in variants]) - np.log(len(variants)))
         weight = (together - log_nothing) / np.log(10.0) + _log_prior_odds(fault)
-        if weight >= LEAST_WEIGHT:
+        if weight >= RIVAL:
             _, suspect, log_each = max(variants, key=lambda one: one[0])
             findings.append(_finding(fit, scale, suspect, int(np.argmax(log_each)), weight, explained))
     findings += pointer_findings(fit)
     return Judged(tuple(sorted(findings, key=lambda finding: -finding.weight)), explained)
+
+
+def listed(findings: tuple[Finding, ...], in_line: bool) -> tuple[Finding, ...]:
+    """The findings that a check shows."""
+    return tuple(
+        finding
+        for rank, finding in enumerate(findings)
+        if finding.weight >= LIKELIER or (not in_line and rank < _MOST_RIVALS and finding.weight >= RIVAL)
+    )
 
 
 def _log_prior_odds(fault: str) -> float:
@@ -210,7 +221,7 @@ def pointer_findings(fit: Fit) -> tuple[Finding, ...]:
     ):
         wide, narrow = variance + faulty**2, variance + usual**2
         weight = float((0.5 * value**2 * (1.0 / narrow - 1.0 / wide) + 0.5 * np.log(narrow / wide)) / np.log(10.0))
-        if weight >= LEAST_WEIGHT:
+        if weight >= LIKELIER:
             test = _NEXT_FM[fault]
             findings.append(Finding(fault, text, (), test, round(float(weight), 2)))
     return tuple(findings)

@@ -56,6 +56,11 @@ class Grading:
         words = {"1": TRACE, "M": MIXED, "2": WORDS if self.clean else FOLLOWED, "3": CLEAN if self.clean else FOLLOWED}
         return np.array([words[grade] for grade in grades], dtype=np.int64)
 
+    def extra_shares(self) -> FloatArray:
+        """How the ticks that are no station divide over the classes (from memory: repeats and sidebands are mostly poor)."""
+        audible = 0.5 if self.traces else 1.0
+        return np.array([audible, 0.45, 0.6 * audible, 0.4 * audible, 0.05])
+
 
 def grading_of(grades: Sequence[str]) -> Grading:
     """Traces tell something where the listener noted any; clean and not clean only where both are used."""

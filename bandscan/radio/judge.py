@@ -25,14 +25,14 @@ from bandscan.radio.align import Sweeps, repeat_weights
 from bandscan.radio.belongs import age_days, cautions, why_apart
 from bandscan.radio.bench import Bench, Block, bench_of, blocks_of, dial_to_hz
 from bandscan.radio.expected import expected_count, reference_for
-from bandscan.radio.findings import Judged, find_faults, model_words, pointer_findings
+from bandscan.radio.findings import Judged, find_faults, listed, model_words, pointer_findings
 from bandscan.radio.header import number, swept_bands
 from bandscan.radio.hearing import LISTENER_DB, followed_chance, grading_of
 from bandscan.radio.lamp import Lamp, judge_lamp
 from bandscan.radio.pointer import dial_of, error_at
 from bandscan.radio.suspects import healthy_thresholds
 from bandscan.radio.threshold import Fit, fit
-from bandscan.radio.verdict import CANNOT_TELL, Evidence, Limits, decide
+from bandscan.radio.verdict import CANNOT_TELL, IN_LINE, Evidence, Limits, decide
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -170,7 +170,7 @@ def _judge_band(
         lamp_threshold_db=lamp.threshold_db,
         stations=_stations(fitted),
         extras=_extras(fitted, judged, aside, sheet),
-        findings=judged.findings,
+        findings=listed(judged.findings, verdict in (IN_LINE, CANNOT_TELL)),
         verdict=verdict,
         why=why,
         do_next=do_next,

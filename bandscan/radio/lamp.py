@@ -22,7 +22,7 @@ LAMP_OVER_SD_DB = 6.0
 STRONG_OVER_DB = 25.0
 _SPREAD_DB = 4.0
 _WRONG = 0.02  # a lamp noted wrongly
-_PRIOR_ODDS = 0.1
+_PRIOR_ODDS = 0.2
 _LATE_MEAN_DB = 15.0
 
 
@@ -126,6 +126,6 @@ def _log_value(level_db: FloatArray, on: FloatArray, grid_db: FloatArray) -> Flo
 
 def _finding(fault: str, log_odds: float, text: str, evidence: npt.NDArray[np.int64], next_test: str) -> list[Finding]:
     weight = float(log_odds / np.log(10.0) + np.log10(_PRIOR_ODDS))
-    if weight <= 0.0:
+    if weight < -1.0:
         return []
     return [Finding(fault, text, tuple(sorted({int(hz) for hz in evidence})), next_test, round(weight, 2))]

@@ -95,7 +95,10 @@ def design(bench: Bench, at_hz: FloatArray, direction: int) -> FloatArray:
 
 
 def reading_factors(bench: Bench, block: Block, dial: Dial, pointers: Pointers) -> tuple[FloatArray, FloatArray]:
-    """`place` (I, J, M) and `beside` (I, J+1, M) of the chain, as multiples of an even spread over the dial."""
+    """`place` (I, J, M) and `beside` (I, J+1, M) of the chain, as multiples of an even spread over the dial.
+
+    `share_of_dial` says how much of the dial each gap between stations is.
+    """
     pointer_count = len(pointers)
     columns = design(bench, bench.channel_hz, block.direction)
     centre_hz = bench.channel_hz[:, None] + columns @ pointers.coefficients.T
@@ -107,11 +110,9 @@ def reading_factors(bench: Bench, block: Block, dial: Dial, pointers: Pointers) 
     below = np.concatenate([np.ones((len(block), 1, pointer_count)), ndtr(z), np.zeros((len(block), 1, pointer_count))], axis=1)
     # a pointer that crowds the scale could put a later station before an earlier one: no negative chances
     inside = np.clip(below[:, :-1] - below[:, 1:], 0.0, 1.0)
-    edges = np.concatenate([[bench.plan.first_hz], bench.channel_hz, [bench.plan.last_hz]])
-    share = np.maximum(np.diff(edges), bench.plan.step_hz / 2.0) / width_hz
-    beside = (1.0 - _SLIP) * inside + _SLIP * share[:, None]
+    beside = (1.0 - _SLIP) * inside / share_of_dial(bench)[:, None] + _SLIP
     place[~read] = 1.0
-    beside[~read] = share[:, None]
+    beside[~read] = 1.0
     named = block.anchor >= 0
     if named.any():
         allowed = np.full((int(named.sum()), len(bench)), _MISNAMED)
@@ -119,6 +120,12 @@ def reading_factors(bench: Bench, block: Block, dial: Dial, pointers: Pointers) 
         place[named] *= allowed[:, :, None]
         beside[named] *= _MISNAMED
     return place, beside
+
+
+def share_of_dial(bench: Bench) -> FloatArray:
+    """The dial between neighbouring stations, and beyond the first and the last one, as shares of the whole, (J+1,)."""
+    edges = np.concatenate([[bench.plan.first_hz], bench.channel_hz, [bench.plan.last_hz]])
+    return np.asarray(np.maximum(np.diff(edges), bench.plan.step_hz / 2.0) / (bench.plan.last_hz - bench.plan.first_hz))
 
 
 def error_at(bench: Bench, pointers: Pointers, weight: FloatArray, at_hz: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -1,6 +1,6 @@
 """How well radios are judged: tables over many made benches. Not part of the test run:
 
-    python tests/bench/radio_table.py [--seeds N] [coverage|alignment|verdicts|faults ...]
+python tests/bench/radio_table.py [--seeds N] [coverage|alignment|verdicts|faults ...]
 """
 
 from __future__ import annotations
@@ -13,7 +13,9 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "radio"))
 
+import numpy as np
 from bench_sim import GOOD_DB, Listener, Radio, Station, bench, listener, reference_list, sweep
+from scipy.special import ndtr
 
 from bandscan.model import BandCheck, Reference
 from bandscan.radio import Limits, judge, read_sheet, reference_from
@@ -34,7 +36,9 @@ def pointer(dice: random.Random, band: str, **more: object) -> Radio:
     return Radio(offset_hz=dice.uniform(-offset, offset), slope=dice.uniform(-0.03, 0.03), **more)  # type: ignore[arg-type]
 
 
-def known_good(dice: random.Random, stations: list[Station], sets: int = 5, band: str = "fm", grades: bool = False) -> Reference:
+def known_good(
+    dice: random.Random, stations: list[Station], sets: int = 5, band: str = "fm", grades: bool = False
+) -> Reference:
     """The reference that so many known-good sets give on this bench, each on its own day."""
     checks = []
     reading = 0.25e6 if band == "fm" else 10e3
@@ -45,12 +49,43 @@ def known_good(dice: random.Random, stations: list[Station], sets: int = 5, band
     return reference_from(checks, MADE) or Reference(None, None, "none", "dBFS")
 
 
+def bound_db(stations: list[Station], threshold_db: float, who: Listener) -> float:
+    """Half width of 95 % that no estimate can beat (Cramer-Rao), with jitter and grade steps unknown within their priors.
+
+    The chance of each answer is differentiated by threshold, log jitter and log steps; 3 dB is each station's own spread.
+    """
+    size = 4 if who.grades else 2
+
+    def answers(level_db: float, unknown: list[float]) -> np.ndarray:
+        jitter = who.jitter_db * np.exp(unknown[1])
+        over = (level_db - threshold_db - unknown[0]) / np.hypot(jitter, 3.0)
+        if not who.grades:
+            return np.array([ndtr(over), ndtr(-over)])
+        lower = who.trace_db * np.exp(unknown[2]) / np.hypot(jitter, 3.0)
+        upper = who.clean_db * np.exp(unknown[3]) / np.hypot(jitter, 3.0)
+        return np.diff([0.0, ndtr(-over - lower), ndtr(-over), ndtr(upper - over), 1.0])
+
+    information = np.diag([0.0] + [1.0 / 0.35**2] * (size - 1))
+    for one in stations:
+        middle = np.maximum(answers(one.level_db, [0.0] * 4), 1e-12)
+        slopes = [
+            (
+                answers(one.level_db, [1e-4 * (p == q) for q in range(4)])
+                - answers(one.level_db, [-1e-4 * (p == q) for q in range(4)])
+            )
+            / 2e-4
+            for p in range(size)
+        ]
+        information += [[(a * b / middle).sum() for b in slopes] for a in slopes]
+    return float(1.96 * np.sqrt(np.linalg.inv(information)[0, 0]))
+
+
 def coverage(seeds: int) -> None:
     """Share of 95 % intervals that hold the threshold, and their half width."""
     for grades in (False, True):
         for count in (10, 15, 25, 40, 60, 70):
-            for anchors, reading in ((0, 0.25e6), (3, 0.25e6), (0, None), (0, 1.0)):
-                held, halves, sided, errors = 0, [], 0, []
+            for anchors, reading in ((3, 0.25e6), (0, 0.25e6), (0, None)):
+                held, halves, ratios, errors = 0, [], [], []
                 for seed in range(seeds):
                     dice = random.Random(f"coverage{seed}{count}")
                     stations = bench(dice, count)
@@ -61,14 +96,13 @@ def coverage(seeds: int) -> None:
                     got = check(sheet.text, stations, None).threshold_db
                     held += (got.low is None or got.low <= truth) and (got.high is None or truth <= got.high)
                     if got.low is not None and got.high is not None and got.value is not None:
-                        sided += 1
                         halves.append((got.high - got.low) / 2.0)
+                        ratios.append(halves[-1] / bound_db(stations, truth, who))
                         errors.append(got.value - truth)
-                halves.sort()
                 print(
                     f"coverage grades={grades!s:5} stations={count:2} anchors={anchors} reading={reading!s:8} "
-                    f"held {100 * held / seeds:5.1f} %  two-sided {sided:3}  median half width {halves[len(halves) // 2]:.2f} dB "
-                    f"bias {sum(errors) / len(errors):+.2f}",
+                    f"held {100 * held / seeds:5.1f} %  two-sided {len(halves):3}  half width {np.median(halves):.2f} dB, "
+                    f"{np.median(ratios):.2f} of the bound, bias {np.mean(errors):+.2f} dB, rms {np.sqrt(np.mean(np.square(errors))):.2f} dB",
                     flush=True,
                 )
 
@@ -150,7 +184,9 @@ def faults(seeds: int) -> None:
                         band=band,
                         reading_hz=0.25e6 if band == "fm" else 10e3,
                     )
-                    found = check(sheet.text, stations, Reference(GOOD_DB + dice.gauss(0, 1.5), 1.5, "known-good", "dBFS", 5), band)
+                    found = check(
+                        sheet.text, stations, Reference(GOOD_DB + dice.gauss(0, 1.5), 1.5, "known-good", "dBFS", 5), band
+                    )
                     order = [finding.fault for finding in found.findings if not finding.fault.startswith("pointer")]
                     weights = {finding.fault: finding.weight for finding in found.findings}
                     names[order[0] if order else "nothing"] = names.get(order[0] if order else "nothing", 0) + 1
