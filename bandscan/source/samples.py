@@ -167,11 +167,13 @@ class MappedSamples:
         rows, length = out.shape
         # a comparison with NaN is false, so this is true only where both extremes are usable
         if not (numbers.max() <= LARGEST_FLOAT and numbers.min() >= -LARGEST_FLOAT):
-            usable = (np.abs(numbers) <= LARGEST_FLOAT).reshape(rows, length, 2).all(axis=2)
-            row, column = np.nonzero(~usable)
-            where = np.unique(start + row * hop + column)
-            self._bad += int(np.count_nonzero(where >= self._judged_to))
-            out[~usable] = 0
+            usable = np.abs(numbers) <= LARGEST_FLOAT
+            bad = ~(usable[:, ::2] & usable[:, 1::2])
+            for row in range(rows):
+                begin = start + row * hop
+                self._bad += int(np.count_nonzero(bad[row, max(self._judged_to - begin, 0) :]))
+                self._judged_to = max(self._judged_to, begin + length)
+            out[bad] = 0
         self._judged_to = max(self._judged_to, start + (rows - 1) * hop + length)
 
     def _stored(self, start: int, count: int) -> Bytes:
