@@ -12,8 +12,8 @@ RealArray = npt.NDArray[np.float32]
 
 PERCENTILE = 99.9
 LOW_PASS_HZ = 62e3  # keeps the data subcarrier at 57 kHz, drops the noise that rises above it
-_EDGE_HZ = 4e3  # over which the low-pass falls
-_SPOILT_S = 0.4e-3  # of a frame at either end: the low-pass wraps round there
+_EDGE_HZ = 6e3  # over which the low-pass falls
+_SPOILT_S = 1e-3  # of a frame at either end: the low-pass wraps round there
 _BIN_HZ = 100.0
 _REACH_HZ = 130e3
 

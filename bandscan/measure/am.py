@@ -29,6 +29,8 @@ RASTER_LINES = 20
 RASTER_LEAST = 4
 RASTER_AGREES = 0.85  # lines that have nothing to do with the raster agree this well once in a thousand for four of them
 RASTER_SMALL_HZ = 120.0
+AT_CENTRE_HZ = 3.0
+LEAST_POWER = 1e-16  # -160 dBFS: less than this is the arithmetic's own
 LIVELY = 5.0  # strongest bin near a carrier's place over the channel's quarter: noise of four frames reaches 4 at most
 
 
@@ -90,7 +92,7 @@ class AmPass:
         kept = np.zeros((count, self._length), np.complex64)
         filled = 0
         lively: set[int] = set()
-        for first, spectra in transforms(self.capture, grid, BATCH, self.seen):
+        for first, spectra in transforms(self.capture, grid, BATCH, self.seen, without_dc=False):
             rows = len(spectra)
             self._spectrum.add(steady(spectra, self.seen))
             if not filled:
@@ -141,10 +143,10 @@ class AmPass:
         remarks = ["noise-upper-bound"] if witnesses < noise.LEAST_WITNESSES else []
         line, is_carrier = carrier.line()
         offset_hz = line.offset_hz - cutter.residue_hz
-        at_dc = abs(self.channels_hz[index] + offset_hz - self.capture.centre_hz) < DC_HALF_WIDTH_HZ / 10
-        if at_dc:
+        if is_carrier and abs(self.channels_hz[index] + offset_hz - self.capture.centre_hz) < AT_CENTRE_HZ:
+            # the receiver's own offset makes a line there, on which a station's carrier may stand
             remarks.append("receiver-centre")
-        if is_carrier and line.power > 0 and not at_dc:
+        if is_carrier and line.power > LEAST_POWER:
             snr_db = db(line.power / noise_power)
             sidebands = carrier.sidebands()
             row |= {

@@ -30,6 +30,7 @@ DC_HALF_WIDTH_HZ = 400.0
 USABLE = 0.45  # of the rate to either side: beyond it the receiver's filter droops and folds
 LEAST_LEVEL_SD_DB = 0.006  # the channel's ends and the steps of eight bits leave this much at any level
 PILOT_DEVIATION_SNR_DB = 6.0  # below this the discriminator's clicks swallow part of the pilot: not measured
+LEAST_POWER = 1e-14  # -140 dBFS: less than this is the arithmetic's own
 LONG_S = 3.0  # a recording from which the peak deviation is read in every second batch
 STRAY_SNR_DB = 15.0  # pilots of stations this strong tell whether the recording's rate is right
 PILOT_SHARE = 0.0015  # of the pilot's deviation: what the channel's filter and the arctangent's approximation leave
@@ -133,7 +134,9 @@ class FmPass:
             if floor.witnesses[index] < noise.LEAST_WITNESSES:
                 floor.density[index] = min(floor.density[index], self._envelope_bound(index, density, offsets - centre))
             row = self._row(index, density, offsets - centre, float(floor.density[index]), float(floor.sd_db[index]))
-            row["remarks"] = "noise-upper-bound" if floor.witnesses[index] < noise.LEAST_WITNESSES else ""
+            # within the one channel that a narrow recording covers, a station's skirts cannot be told from a floor
+            unseen = floor.witnesses[index] < noise.LEAST_WITNESSES or len(centres) == 1
+            row["remarks"] = "noise-upper-bound" if unseen else ""
             row["digital_dbfs"] = db(self._digital(density, offsets - centre, float(floor.density[index])))
             rows.append(row)
         return [{key: value for key, value in row.items() if value != -np.inf} for row in rows]
@@ -154,7 +157,7 @@ class FmPass:
         power = max(form.power, 0.0)
         scatter = np.sqrt((2 * power * noise_power + noise_power**2) / samples)
         doubt = float(np.hypot(scatter, noise_power * floor_sd_db / 4.343))
-        if form.power <= 2 * doubt:
+        if form.power <= max(2 * doubt, LEAST_POWER):
             return row  # nothing stands over the noise by more than its own doubt
         snr_db = db(form.power / noise_power)
         # noise that turns the phase about swallows this much of the frequency on average: 1 - exp(-ratio) (S. O. Rice 1963)
@@ -245,5 +248,5 @@ def _envelope_scatter(samples: ComplexArray) -> npt.NDArray[np.float32]:
     """
     power = np.square(samples.real) + np.square(samples.imag)
     mean = np.maximum(power.mean(axis=1), np.float32(1e-30))
-    scatter = np.einsum("ij,ij->i", power, power) / (power.shape[1] * mean * mean) - np.float32(1.0)
+    scatter = np.einsum("ij,ij->i", power, power) / (power.shape[1] * mean) / mean - np.float32(1.0)
     return np.asarray(np.minimum(scatter, np.float32(3.0)))

@@ -9,6 +9,7 @@ import numpy as np
 import scipy.fft
 
 from bandscan.dsp.grid import Grid
+from bandscan.errors import RecordingError
 from bandscan.model import Capture, ComplexArray
 
 
@@ -26,6 +27,7 @@ class Pass:
         return self.clipped / self.samples if self.samples else 0.0
 
 
+LARGEST_FLOAT = 1e6  # floats are meant to be about 1; far beyond, single precision overflows
 BURST = 4.0  # a frame of this many times the median power of its batch is a click or a start-up transient, not the band
 
 
@@ -39,10 +41,15 @@ def steady(spectra: ComplexArray, seen: Pass) -> ComplexArray:
     return spectra[~spoilt] if spoilt.any() else spectra
 
 
-def transforms(capture: Capture, grid: Grid, batch: int, seen: Pass) -> Iterator[tuple[int, ComplexArray]]:
+def transforms(
+    capture: Capture, grid: Grid, batch: int, seen: Pass, *, without_dc: bool = True
+) -> Iterator[tuple[int, ComplexArray]]:
     """(number of the first frame, unscaled transforms of up to `batch` frames of shape (frames, size)), whole frames only.
 
-    The steady DC offset of the receiver is taken off each batch. The array is reused from batch to batch.
+    With `without_dc` the steady offset of the receiver is taken off each batch. The array is reused from batch to batch.
+
+    Raises:
+        RecordingError: floats far beyond what any receiver delivers.
     """
     total = grid.full_frames(len(capture.samples))
     buffer = np.empty((batch, grid.size), np.complex64)
@@ -51,10 +58,19 @@ def transforms(capture: Capture, grid: Grid, batch: int, seen: Pass) -> Iterator
         rows = min(batch, total - first)
         frames = capture.samples.frames(first * grid.hop, rows, grid.size, grid.hop, out=buffer[:rows])
         flat = frames.view(np.float32)
-        if ceiling is not None and max(float(flat.max()), -float(flat.min())) >= ceiling:
+        peak = max(float(flat.max()), -float(flat.min()))
+        if ceiling is None and peak > LARGEST_FLOAT:
+            raise RecordingError(
+                f"holds samples of size {peak:.2g}",
+                where=capture.path.name,
+                accepted=f"floats up to {LARGEST_FLOAT:.0e}, 1 being full scale",
+                do="scale the recording",
+            )
+        if ceiling is not None and peak >= ceiling:
             fresh = frames[:, : grid.hop].view(np.float32)
             seen.clipped += int(np.count_nonzero((np.abs(fresh) >= ceiling).reshape(rows, -1, 2).any(axis=2)))
         seen.samples += rows * grid.hop
         spectrum = scipy.fft.fft(frames, axis=-1, overwrite_x=True)
-        spectrum[:, 0] -= spectrum[:, 0].mean()
+        if without_dc:
+            spectrum[:, 0] -= spectrum[:, 0].mean()
         yield first, spectrum

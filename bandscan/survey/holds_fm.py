@@ -120,7 +120,7 @@ def _judge(channel: _Channel, by_hz: dict[int, _Channel]) -> Judgement:
     own_pilot = channel.pilot and abs(channel.carrier_hz) <= PILOT_CARRIER_HZ
     leaning = abs(channel.centroid_hz) > OFF_CHANNEL_HZ
     neighbour = _strong_neighbour(channel, by_hz)
-    if channel.line_share >= LINE_SHARE or channel.width_hz < LEAST_WIDTH_HZ:
+    if not own_pilot and (channel.line_share >= LINE_SHARE or channel.width_hz < LEAST_WIDTH_HZ):
         if neighbour is not None and leaning:
             return Judgement("sideband", f"of-{neighbour.hz / 1e6:.1f}")
         return Judgement("spur", f"unmodulated;at{channel.centroid_hz / 1e3:+.0f}kHz")
