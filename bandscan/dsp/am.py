@@ -34,6 +34,7 @@ SECOND_LEAST = 10**-3.2  # weaker than this a line is as likely hum on one side
 SECOND_OVER_PARTNER = 4.0
 DEPTH_LINE_RATIO = 300.0  # a carrier 15 dB over its channel's noise and under a loud programme stands this far out of both
 MODULATED_SIGMAS = 4.5
+LEAST_SIDEBANDS = 1e-5  # 0.45 % of depth: less is the arithmetic's own, or hum
 _DEPTH_STEP = 0.002
 _DEPTH_REACH = 2.0
 
@@ -176,7 +177,7 @@ class CarrierSum:
         excess = (self._in_phase - self._quadrature) / self._samples
         # each of about samples * bandwidth / rate independent values scatters by sqrt(2) of its variance
         scatter = math.sqrt(4.0 / self._samples) * max(self._quadrature / self._samples, 1e-12) * math.sqrt(1.2)
-        return excess if excess > MODULATED_SIGMAS * scatter else 0.0
+        return excess if excess > max(MODULATED_SIGMAS * scatter, LEAST_SIDEBANDS) else 0.0
 
     def stereo(self) -> bool:
         """The 25 Hz pilot stands in the quadrature component as a line of a pilot's depth."""

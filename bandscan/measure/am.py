@@ -138,17 +138,18 @@ class AmPass:
 
     def _row(self, index: int, floor: float, floor_sd_db: float, witnesses: int) -> dict[str, Any]:
         carrier, cutter = self._carriers[index], self._cutters[index]
-        noise_power = floor * 2 * self.plan.half_width_hz
+        noise_power = max(floor * 2 * self.plan.half_width_hz, LEAST_POWER)
         row: dict[str, Any] = {"channel_hz": self.channels_hz[index], "noise_dbfs": db(noise_power), "noise_sd_db": floor_sd_db}
         remarks = ["noise-upper-bound"] if witnesses < noise.LEAST_WITNESSES else []
         line, is_carrier = carrier.line()
         offset_hz = line.offset_hz - cutter.residue_hz
+        sidebands = carrier.sidebands()
         if is_carrier and abs(self.channels_hz[index] + offset_hz - self.capture.centre_hz) < AT_CENTRE_HZ:
-            # the receiver's own offset makes a line there, on which a station's carrier may stand
+            # the receiver's own offset makes a line there: only modulation tells that a station stands on it
             remarks.append("receiver-centre")
+            is_carrier = sidebands > 0
         if is_carrier and line.power > LEAST_POWER:
             snr_db = db(line.power / noise_power)
-            sidebands = carrier.sidebands()
             row |= {
                 "level_dbfs": db(line.power),
                 "level_sd_db": float(np.hypot(8.686 * line.amplitude_sd / np.sqrt(line.power), LEAST_LEVEL_SD_DB)),

@@ -145,7 +145,7 @@ class FmPass:
         self, index: int, density: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64], floor: float, floor_sd_db: float
     ) -> dict[str, Any]:
         form = emission.shape(density, offset_hz, floor, CHANNEL_HALF_WIDTH_HZ, CORE_HZ)
-        noise_power = floor * 2 * CHANNEL_HALF_WIDTH_HZ
+        noise_power = max(floor * 2 * CHANNEL_HALF_WIDTH_HZ, LEAST_POWER)
         row: dict[str, Any] = {"channel_hz": self.channels_hz[index], "noise_dbfs": db(noise_power), "noise_sd_db": floor_sd_db}
         row |= {"width_hz": form.width_hz, "centroid_hz": form.centroid_hz, "line_share": form.line_share}
         row["core_dbfs"] = db(form.core) if form.core > 0 else np.nan

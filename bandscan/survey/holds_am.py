@@ -46,8 +46,6 @@ def _judge(row: Mapping[Hashable, Any], plan: BandPlan, common_hz: float) -> Jud
     modulated = stereo or not math.isnan(float(row["sideband_db"]))
     if modulated:
         return Judgement("station")
-    if "receiver-centre" in str(row["remarks"]):
-        return Judgement("unsure")
     if snr_db >= CARRIER_ONLY_SNR_DB:
         return Judgement("spur", "carrier-only")
     return Judgement("unsure", "too-weak-for-sidebands")
