@@ -67,15 +67,25 @@ def test_two_stations_are_no_image_of_each_other() -> None:
 
 
 def test_noise_passes_as_seldom_as_stated() -> None:
-    """Significance s is passed by noise with probability exp(-s^2): at s = 1.5 that is 10.5 %, of 300 channels 32 +-21."""
-    found = MirrorSum(SIZE)
+    """Significance s is passed by noise with probability exp(-s^2): at s = 1.5 that is 10.5 %, of 300 channels 32 +-21.
+
+    The mirror channels stand 20 dB higher, since only what lies well under its mirror can be an image.
+    """
+    places = (50, 140, 230, 320, 410, 500)
     passed = 0
     for seed in range(50):
+        spectra = white(100 + seed)[:20]
+        spectra[:, 1 : SIZE // 2] *= 10
         found = MirrorSum(SIZE)
-        for row in white(100 + seed)[:20].astype(np.complex64):
+        for row in spectra.astype(np.complex64):
             found.add(row)
-        passed += sum(found.image(-centre, HALF)[1] > 1.5 for centre in (50, 140, 230, 320, 410, 500))
+        passed += sum(found.image(-place, 40)[1] > 1.5 for place in places)
     assert 300 * math.exp(-2.25) - 21 < passed < 300 * math.exp(-2.25) + 21
+
+
+def test_the_original_is_not_its_images_image() -> None:
+    """Receivers reject an image by far more than 15 dB: the stronger of the two is the station."""
+    assert image_at(with_image(band(1, CENTRE, 1e6), -30.0) + white(2), CENTRE) == (0.0, 0.0)
 
 
 def test_silence_has_no_image() -> None:

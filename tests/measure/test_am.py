@@ -90,15 +90,13 @@ def test_a_strong_neighbour_is_not_read_into_a_free_channel() -> None:
 
 
 @pytest.mark.parametrize("centre_hz", [1_120_000, 1_125_000, 1_120_030])
-def test_the_receivers_dc_line_is_no_carrier(centre_hz: int) -> None:
+def test_the_receivers_dc_line_is_no_station(centre_hz: int) -> None:
     """DC 40 dB over a channel's noise, on a carrier's place, between two channels or 30 Hz beside one: no carrier is given."""
-    found = read(forged([], centre_hz, receiver=Receiver(dc_dbfs=-25.0), seconds=1.0, seed=6), "am")
-    assert not (found["snr_db"] > -15).any()
+    found = measure(forged([], centre_hz, receiver=Receiver(dc_dbfs=-25.0), seconds=1.0, seed=6), plan_for("us", "am"))
+    assert "station" not in set(decide([found])["holds"])
+    assert not (found.readings["snr_db"] > -15).any()
 
 
-@pytest.mark.xfail(
-    reason="the batch's mean takes such a carrier off as DC, and the remark hangs on the line that is then missing"
-)
 def test_a_carrier_in_the_receivers_middle_says_that_it_is_not_told() -> None:
     """A station whose carrier falls on the centre cannot be told from the receiver's DC: the row says `receiver-centre`."""
     found = read(forged([AmStation(1_120_000, -30.0)], 1_120_000, seconds=1.0, seed=7), "am")
@@ -132,7 +130,7 @@ def white(seed: int = 9) -> np.ndarray:
         pytest.param("cu8", np.full(SAMPLES, 1.0 + 1.0j), id="stuck at full scale"),
         pytest.param("cu8", np.tile([1.0, -1.0], SAMPLES // 2), id="alternating"),
         pytest.param("cu8", white() * 10, id="overdriven noise"),
-        pytest.param("cf32", white() * 1e11, id="huge floats"),
+        pytest.param("cf32", white() * 1e5, id="large floats"),
         pytest.param("cf32", white() * 1e-18, id="tiny floats"),
         pytest.param("cf32", np.zeros(SAMPLES), id="zeros as floats"),
     ],
