@@ -113,7 +113,7 @@ def _begin(
         feed.direct,
         feed.offset_hz,
         order.settle_s,
-        ANSWER_S if order.answer_s is None else order.answer_s,
+        ANSWER_S,
     )
     dongle = stack.enter_context(Dongle(setting, say))
     dongle.open()

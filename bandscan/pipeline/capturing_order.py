@@ -42,18 +42,14 @@ class Order:
     serial: str = ""
     rig: str = ""
     region: str = ""
-    answer_s: float | None = None
 
     def __post_init__(self) -> None:
         low, high = 1, 1000
         if not low <= self.passes <= high:
             raise UsageError(f"--passes {self.passes}", accepted=f"{low} to {high}")
-        for name, value, most in (
-            ("settle", self.settle_s, 5.0),
-            ("dwell", self.dwell_s, 13.0),
-            ("pause", self.pause_s, 3600.0),
-        ):
-            least = 0.05 if name == "dwell" else 0.0
+        if not 0 <= self.settle_s <= 5:
+            raise UsageError(f"--settle {1e3 * self.settle_s:g}", accepted="0 to 5000 milliseconds")
+        for name, value, least, most in (("dwell", self.dwell_s, 0.05, 13.0), ("pause", self.pause_s, 0.0, 3600.0)):
             if value is not None and not least <= value <= most:
                 raise UsageError(f"--{name} {value:g}", accepted=f"{least:g} to {most:g} seconds")
         if not -200 <= self.ppm <= 200:

@@ -40,6 +40,18 @@ _LATER = {
     -22: ("the driver refuses the sample rate", f"choose another with --rate: {RATES}"),
 }
 
+_PHASES = {
+    "bias": "switch the voltage on its antenna lead off",
+    "direct": "switch to direct sampling",
+    "rate": "set its sample rate",
+    "ppm": "set the correction of its clock",
+    "tune": "tune",
+    "gain": "set its gain",
+    "read": "give samples",
+    "open": "open",
+    "look": "say what is plugged in",
+}
+
 
 @dataclass(eq=False)
 class DriverError(Exception):
@@ -84,7 +96,7 @@ def explain(fault: DriverError, where: str = "dongle") -> DeviceError:
         )
     if fault.kind == "silence":
         what, do = _LATER[-7]
-        return DeviceError(f"{what} (asked to {fault.phase}; {fault.detail})", where=where, do=do)
+        return DeviceError(f"{what} (asked to {_PHASES[fault.phase]}: {fault.detail})", where=where, do=do)
     if fault.devices == 0:
         return DeviceError(
             "no RTL2832U dongle found",
@@ -103,7 +115,7 @@ def explain(fault: DriverError, where: str = "dongle") -> DeviceError:
             do="unplug it and plug it in again at another port, without a hub or with one that has its own supply",
         )
     return DeviceError(
-        f"failed to {fault.phase} (driver's code {code}; {fault.detail})", where=where, do="unplug it and plug it in again"
+        f"it does not {_PHASES[fault.phase]} (driver's code {code})", where=where, do="unplug it and plug it in again"
     )
 
 

@@ -146,7 +146,7 @@ class Dongle:
             except _FlawError as flaw:
                 failed = flaw.said(where)
                 if flaw.word == STALE:
-                    settle_s *= 4
+                    settle_s = max(4 * settle_s, 0.1)
             if attempt < TRIES:
                 self._say(f"{where}: {failed.what}; tried again")
         raise failed

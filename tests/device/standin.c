@@ -16,6 +16,12 @@
  *   STANDIN_PPM        error of the clock that a set correction takes off
  *   STANDIN_TUNER      driver's number of the tuner (default 5)
  *   STANDIN_SERIALS    serial numbers of the devices, comma between (default 00000001)
+ *   STANDIN_LOADED     file that is made when the library is loaded
+ *
+ * Orders: count N devices; strings, open, tune, direct, bias CODE; gain TENTHS that the tuner has instead of the one set; unlock;
+ * lose CODE: the stream ends with it and the device is gone; break CODE: only the stream ends; cancelled CODE: what an ended
+ * stream returns; stall; crash; short BYTES missing from a transfer; drop SECONDS unheard; stale SAMPLES of the step before
+ * first; clip DB louder. Built with STANDIN_OLD it lacks a symbol, as older drivers do.
  */
 #define _GNU_SOURCE
 #include <errno.h>
@@ -68,6 +74,12 @@ static void called(const char *format, ...) {
     if (write(file, line, (size_t)length) != length) abort();
     close(file);
   }
+}
+
+__attribute__((constructor)) static void loaded(void) {
+  const char *path = setting("STANDIN_LOADED", NULL);
+  FILE *file = path ? fopen(path, "w") : NULL;
+  if (file) fclose(file);
 }
 
 static int tunes(int more) {
@@ -196,7 +208,7 @@ int rtlsdr_set_center_freq(rtlsdr_dev_t *dev, uint32_t freq) {
     fprintf(stderr, "[R82XX] No valid PLL values for %u Hz!\n", freq);
     return -1;
   }
-  dev->before = dev->centre;
+  if (dev->centre != freq) dev->before = dev->centre;
   dev->centre = freq;
   return 0;
 }
@@ -446,7 +458,9 @@ int rtlsdr_read_sync(rtlsdr_dev_t *dev, void *out, int bytes, int *got) {
 /* ---- bound by the binding, not used by bandscan ---------------------------------------------------------------------------- */
 
 int rtlsdr_set_testmode(rtlsdr_dev_t *dev, int on) { return (void)on, alive(dev, "set_testmode") ? 0 : -1; }
+#ifndef STANDIN_OLD /* an older driver lacks this one */
 int rtlsdr_set_dithering(rtlsdr_dev_t *dev, int on) { return (void)on, alive(dev, "set_dithering") ? 0 : -1; }
+#endif
 int rtlsdr_set_gpio_output(rtlsdr_dev_t *dev, uint8_t gpio) { return (void)gpio, alive(dev, "gpio") ? 0 : -1; }
 int rtlsdr_set_gpio_input(rtlsdr_dev_t *dev, uint8_t gpio) { return (void)gpio, alive(dev, "gpio") ? 0 : -1; }
 int rtlsdr_set_gpio_bit(rtlsdr_dev_t *dev, uint8_t gpio, int val) { return (void)gpio, (void)val, alive(dev, "gpio") ? 0 : -1; }

@@ -1,0 +1,185 @@
+"""Each way in which a dongle or its driver fails, through the command line: the sentence, the exit status, and what is kept.
+
+The meaning of the driver's codes is libusb's (`libusb_error`); the causes are common practice.
+"""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from device.conftest import Bench
+from device.standin import ALWAYS
+
+
+@pytest.mark.parametrize(
+    ("order", "said"),
+    [
+        ("count {} 0", "dongle: no RTL2832U dongle found; plug it in; Linux's `lsusb` then shows 0bda:2832 or 0bda:2838"),
+        ("strings {} -3", "dongle: no permission to open it (driver's code -3); on Linux let your user open it"),
+        ("open {} -3", "dongle: no permission to open it (driver's code -3); on Linux let your user open it"),
+        ("open {} -6", "dongle: it is in use by another program or by the system's television driver (driver's code -6)"),
+        ("open {} -12", "dongle: the system's driver for it is not WinUSB (driver's code -12); on Windows install"),
+        ("open {} -5", "dongle: it is there, but with a wrong driver or none (driver's code -5)"),
+        ("open {} -4", "dongle: it was unplugged while it was opened (driver's code -4)"),
+        (
+            "open {} -1",
+            "dongle: it is there and cannot be opened (driver's code -1); unplug it and plug it in again at another port",
+        ),
+        ("bias {} -1", "dongle: it does not switch the voltage on its antenna lead off (driver's code -1)"),
+    ],
+)
+def test_a_dongle_that_cannot_be_opened(bench: Bench, order: str, said: str) -> None:
+    """One line that says what, why and what to do; exit status 3; no journal of something that never began."""
+    bench.stand_in.order(order.format(ALWAYS))
+    assert bench.capture() == 3
+    assert said in bench.err
+    assert bench.err.count("bandscan: ") == 1
+    assert not list(bench.shop.captures.iterdir())
+
+
+STEPS = 13  # of one pass over region us at 2.4 MS/s
+ONE_PASS = "--quick --keep iq --dwell 0.12"
+
+
+def test_a_dongle_that_is_pulled_out_and_plugged_in_again(bench: Bench) -> None:
+    """What was measured before is whole and in the log, and --resume does the rest and no step twice."""
+    bench.stand_in.order("lose 5 99 0")
+    assert bench.capture(ONE_PASS) == 3
+    assert "bandscan: FM pass 1 step 5 of 13 (95.0 MHz): the dongle is lost: unplugged, or its port lost power" in bench.err
+    assert "note: 4 of 13 steps are measured and kept; to go on run: bandscan capture --resume" in bench.err
+    assert len(bench.recordings()) == len(bench.logged()) == 4
+    assert len(list(bench.shop.captures.glob("*.journal"))) == 1
+
+    bench.stand_in.order()
+    assert bench.type("capture --resume") == 0
+    assert "note: 4 of 13 steps are done already" in bench.err
+    assert len(bench.recordings()) == len(bench.logged()) == STEPS
+    assert not list(bench.shop.captures.glob("*.journal"))
+    assert bench.stand_in.calls().count("read 262144") == STEPS + 1
+    assert bench.stand_in.is_free
+
+
+def test_what_goes_by_is_tried_again(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A failure of one moment costs that moment: it is said, the step is had again, and the survey is whole."""
+    monkeypatch.setattr("bandscan.pipeline.capturing.ANSWER_S", 4.0)
+    bench.stand_in.order("break 2 2 -9", "crash 4 4 0", "unlock 6 6 0", "short 8 8 512", "gain 10 10 100", "stall 12 12 0")
+    assert bench.capture(ONE_PASS) == 0
+    assert re.findall(r"note: FM pass 1 step (\d+) of 13 \([\d.]+ MHz\): (.*); tried again", bench.err) == [
+        ("2", "its endpoint is halted (driver's code -9)"),
+        ("3", "the driver's process ended by itself (signal 11; Found Rafael Micro R820T tuner)"),
+        ("4", "the tuner does not lock"),
+        ("5", "samples were lost on their way"),
+        ("6", "the tuner's gain is 10.0 dB where 28.0 dB was set"),
+        ("7", "it does not answer (asked to give samples: no answer in 4 s)"),
+    ]
+    assert len(bench.recordings()) == len(bench.logged()) == STEPS
+    assert {seconds for _, seconds in bench.logged()} == {288000 / 2.4e6}
+
+
+def test_a_driver_that_crashes_every_time(bench: Bench) -> None:
+    """After three tries it is given up, in a sentence and not a core dump; what came before is kept."""
+    bench.stand_in.order("crash 2 99 0")
+    assert bench.capture("--quick") == 3
+    assert "bandscan: FM pass 1 step 2 of 13 (90.2 MHz): the driver's process ended by itself (signal 11" in bench.err
+    assert "Traceback" not in bench.err
+    assert len(bench.logged()) == 1
+
+
+def test_steps_that_cannot_be_had_and_steps_with_a_flaw(bench: Bench) -> None:
+    """Where the tuner never locks a step is left out, with a line and exit status 3; one whose samples were lost each time is
+    taken and marked; the others are surveyed, and the survey says what it lacks."""
+    bench.stand_in.order("unlock 3 5 0", "short 8 10 512")
+    assert bench.capture("--quick --keep iq --out pages") == 3
+    assert "bandscan: FM pass 1 step 3 of 13 (91.8 MHz): the tuner does not lock; left out; let the dongle cool" in bench.err
+    assert len(bench.recordings()) == len(bench.logged()) == STEPS - 1
+    # 91.1 and 92.5 lie within the neighbours' edges
+    assert "not covered: 91.3-92.3 MHz" in " ".join(bench.out.split())
+    assert not list(bench.shop.captures.glob("*.journal"))
+    rows = (bench.shop.folder / "pages" / "survey.csv").read_text().splitlines()
+    assert {row.split(",")[0][-11:] for row in rows if "lost-samples" in row} == {"006-096600k"}
+    kept = next(path for path in bench.recordings() if "-006-" in path.name)
+    assert '"bandscan:remarks": "lost-samples"' in kept.read_text()
+
+
+def test_a_gain_that_is_never_as_asked(bench: Bench) -> None:
+    """Levels at a gain nobody knows would not compare: the capture ends there."""
+    bench.stand_in.order("gain 3 99 100")
+    assert bench.capture("--quick") == 3
+    assert "step 3 of 13 (91.8 MHz): the tuner's gain is 10.0 dB where 28.0 dB was set; unplug the dongle" in bench.err
+    assert len(bench.logged()) == 2
+
+
+def test_overload(bench: Bench) -> None:
+    """Samples at full scale are named in the survey, and nothing in it is called a station."""
+    bench.stand_in.order(f"clip {ALWAYS} 40")
+    assert bench.capture("--quick") == 0
+    assert "of the samples at full scale, levels and weak stations are doubtful; lower the gain" in " ".join(bench.out.split())
+
+
+def test_a_full_disk(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No half recording is left; what was whole before is in the log, and --resume goes on when there is room again."""
+    import errno
+    import os
+
+    real, written = os.fsync, []
+
+    def full(number: int) -> None:
+        written.append(number)
+        if len(written) == 5:  # the first is the journal's
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        real(number)
+
+    monkeypatch.setattr(os, "fsync", full)
+    assert bench.capture(ONE_PASS) == 3
+    assert "cannot be written: No space left on device; check the folder and the disk" in bench.err
+    assert len(bench.recordings()) == len(bench.logged()) == 3
+    left = [path.name for path in bench.shop.captures.glob("*/*") if not path.name.endswith((".sigmf-meta", ".sigmf-data"))]
+    assert left == []
+    assert bench.type("capture --resume") == 0
+    assert len(bench.recordings()) == len(bench.logged()) == STEPS
+
+
+def test_no_room_is_said_before_the_start(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A capture that keeps IQ and will not fit is not begun."""
+    import shutil
+    from collections import namedtuple
+
+    usage = namedtuple("usage", "total used free")
+    monkeypatch.setattr(shutil, "disk_usage", lambda path: usage(10**9, 10**9 - 10**6, 10**6))
+    assert bench.capture(ONE_PASS) == 3
+    assert "0.00 GB are free and 0.06 GB are needed; free some space, set keep_gb in shop.toml" in bench.err
+    assert bench.logged() == []
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        ("--gain auto", "an automatic gain makes levels of two moments incomparable; accepted: --gain 28.0, or --gain choose"),
+        ("--gain loud", "--gain loud; accepted: a number of dB from 0 to 60, or choose"),
+        ("--rate 400k", "a rate of 400000 S/s; accepted: 225001 to 300000 or 900001 to 3200000 S/s"),
+        ("--rate 250k", "a rate of 250000 S/s holds no two channels; accepted: 1.2M or more"),
+        ("--passes 0", "--passes 0; accepted: 1 to 1000"),
+        ("--dwell 0", "--dwell 0; accepted: 0.05 to 13 seconds"),
+        ("--settle -1", "--settle -1; accepted: 0 to 5000 milliseconds"),
+        ("--ppm 1000", "--ppm 1000; accepted: whole numbers from -200 to 200"),
+        ("--direct q", "--direct and --upconverter are for AM"),
+        ("--until 18:00", "--until goes with --every; accepted: --every 30m --until 18:00"),
+        ("--every soon", "--every soon; accepted: 30m, 1h, 1h30m, 90s"),
+        ("--every 30m --until noon", "--until noon; accepted: 18:00, or 2026-03-14T18:00"),
+        ("--every 30m --resume", "--resume takes up one capture"),
+    ],
+)
+def test_wrong_options(bench: Bench, options: str, said: str) -> None:
+    """A wrong command line is told before the dongle is touched; exit status 2."""
+    assert bench.type(f"capture --band fm {options}") == 2
+    assert bench.err.startswith(f"bandscan capture: {said}")
+    assert bench.stand_in.calls() == []
+
+
+def test_nothing_to_take_up(bench: Bench) -> None:
+    """--resume without a capture that was stopped says so."""
+    assert bench.type("capture --resume") == 3
+    assert "there is no capture that was stopped; begin one: bandscan capture --band fm" in bench.err
+    assert bench.type("capture") == 2
+    assert "capture needs a band" in bench.err
