@@ -183,7 +183,10 @@ class Reference:
 
 @dataclass(frozen=True)
 class Interval:
-    """An estimate and its 95 % interval; a bound is None where the evidence bounds one side only."""
+    """An estimate and its bounds; a bound is None where the evidence bounds one side only.
+
+    Two-sided 95 %, but in `against_reference_db` each bound is one-sided 95 %, as the verdict's rule asks.
+    """
 
     value: float | None
     low: float | None
