@@ -108,25 +108,25 @@ def unit_words(unit: str) -> str:
 
 
 def interval(found: Interval, unit: str) -> str:
-    """An estimate with its 95 % interval, one-sided where the evidence bounds one side only."""
+    """An estimate with its two-sided 95 % interval, or its one-sided 95 % bound where the evidence bounds one side only."""
     low, high = number(found.low, 0), number(found.high, 0)
     if found.low is None and found.high is None:
         return "not bounded by the evidence"
     if found.low is None:
-        return f"at most {high} {unit} (95 %)"
+        return f"at most {high} {unit} (one-sided 95 % bound)"
     if found.high is None:
-        return f"at least {low} {unit} (95 %)"
+        return f"at least {low} {unit} (one-sided 95 % bound)"
     middle = f"{number(found.value, 0)} {unit}" if found.value is not None else f"between {low} and {high} {unit}"
     return f"{middle} (95 %: {low} to {high})"
 
 
 def against(found: Interval | None) -> str:
-    """How a set compares with the reference, in words."""
+    """How a set compares with the reference, in words; each bound holds with 95 % on its own, as the verdict's rule asks."""
     if found is None:
         return "cannot be compared: there is no reference"
     if found.low is None and found.high is None:
         return "cannot be compared: the evidence bounds neither side"
-    span = f"bounds of 95 % each: {_deafer(found.low)} to {_deafer(found.high)}"
+    span = f"one-sided 95 % bounds: {_deafer(found.low)} to {_deafer(found.high)}"
     if found.value is None:
         return f"against the reference {span}"
     if abs(found.value) < 0.5:

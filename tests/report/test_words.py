@@ -58,8 +58,8 @@ def test_an_uncertainty_is_never_a_bare_zero() -> None:
 def test_intervals_are_told_one_sided_where_they_are() -> None:
     """An open side is told as at most or at least, never as a figure."""
     assert words.interval(Interval(-58.2, -61, -55), "dBFS") == "-58 dBFS (95 %: -61 to -55)"
-    assert words.interval(Interval(-70, None, -66), "dBFS") == "at most -66 dBFS (95 %)"
-    assert words.interval(Interval(None, -40, None), "dBFS") == "at least -40 dBFS (95 %)"
+    assert words.interval(Interval(-70, None, -66), "dBFS") == "at most -66 dBFS (one-sided 95 % bound)"
+    assert words.interval(Interval(None, -40, None), "dBFS") == "at least -40 dBFS (one-sided 95 % bound)"
     assert words.interval(Interval(None, None, None), "dBFS") == "not bounded by the evidence"
 
 
@@ -67,11 +67,11 @@ def test_the_comparison_says_which_way() -> None:
     """Positive is deafer, negative better; without a reference there is no figure."""
     assert (
         words.against(Interval(12, 7, 17))
-        == "12 dB deafer than the reference (bounds of 95 % each: 7 dB deafer to 17 dB deafer)"
+        == "12 dB deafer than the reference (one-sided 95 % bounds: 7 dB deafer to 17 dB deafer)"
     )
-    assert words.against(Interval(-3, -6, 0.2)) == "3 dB better than the reference (bounds of 95 % each: 6 dB better to 0 dB)"
+    assert words.against(Interval(-3, -6, 0.2)) == "3 dB better than the reference (one-sided 95 % bounds: 6 dB better to 0 dB)"
     assert (
-        words.against(Interval(9, 4, None)) == "9 dB deafer than the reference (bounds of 95 % each: 4 dB deafer to no bound)"
+        words.against(Interval(9, 4, None)) == "9 dB deafer than the reference (one-sided 95 % bounds: 4 dB deafer to no bound)"
     )
     assert words.against(None) == "cannot be compared: there is no reference"
 
