@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from bandscan.plans import BandPlan, plan_for
     from bandscan.radio.judge import judge
     from bandscan.radio.sheet import read_sheet
-    from bandscan.radio.verdict import Limits
+    from bandscan.radio.limits import Limits
     from bandscan.source import RawFormat, find, read
     from bandscan.survey.gather import gather
 

@@ -1,10 +1,27 @@
 """A count sheet held against a reference list: what a signal generator would have told, with its uncertainty."""
 
 from bandscan.radio.blank import blank_sheet
+from bandscan.radio.compare import Change, compare
 from bandscan.radio.expected import reference_from
 from bandscan.radio.judge import judge
+from bandscan.radio.limits import Limits
+from bandscan.radio.planning import Plan, Tells, plan_bench
 from bandscan.radio.record import from_json, to_json, to_rows
 from bandscan.radio.sheet import read_sheet, totals_sheet
-from bandscan.radio.verdict import Limits
 
-__all__ = ["Limits", "blank_sheet", "from_json", "judge", "read_sheet", "reference_from", "to_json", "to_rows", "totals_sheet"]
+__all__ = [
+    "Change",
+    "Limits",
+    "Plan",
+    "Tells",
+    "blank_sheet",
+    "compare",
+    "from_json",
+    "judge",
+    "plan_bench",
+    "read_sheet",
+    "reference_from",
+    "to_json",
+    "to_rows",
+    "totals_sheet",
+]

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from bandscan.model import Baseline
 from bandscan.radio.header import swept_hour, swept_time
-from bandscan.radio.verdict import Limits
+from bandscan.radio.limits import Limits
 
 _OLD_DAYS = 60.0
 

@@ -20,7 +20,8 @@ ASSUMED_SD_DB = 6.0
 # sets of one family differ by this much until more of them are known (one sweep counts with 3 dB)
 FAMILY_SD_DB = 3.0
 OTHER_FAMILY_SD_DB = 4.0
-_FAMILY_TICKS = 3.0
+# how many sets that first guess weighs as much as
+_GUESS_SETS = 2.0
 
 
 def reference_for(bench: Bench, given: Reference | None) -> Reference:
@@ -47,7 +48,7 @@ def reference_from(checks: Sequence[BandCheck], made_utc: str, basis: str = "kno
     values = np.array([check.threshold_db.value for check in sound], dtype=np.float64)
     own = np.array([(check.threshold_db.high or 0.0) - (check.threshold_db.low or 0.0) for check in sound]) / (2.0 * 1.96)
     scatter = ((values - values.mean()) ** 2).sum() - (own**2).sum() * (1.0 - 1.0 / len(values))
-    between = np.sqrt(max(_FAMILY_TICKS * FAMILY_SD_DB**2 + scatter, 1.0) / (_FAMILY_TICKS + len(values) - 1.0))
+    between = np.sqrt(max(_GUESS_SETS * FAMILY_SD_DB**2 + scatter, 1.0) / (_GUESS_SETS + len(values) - 1.0))
     weight = 1.0 / (own**2 + between**2)
     mean, sd = float((weight * values).sum() / weight.sum()), float(1.0 / np.sqrt(weight.sum()))
     if basis == "other family":

@@ -40,6 +40,7 @@ _NEXT_FM = {
     "neighbours-lost": "sweep the IF: look for a wrong, wide or off-centre ceramic filter",
     "one-side-lost": "match the filters' colours and set the discriminator's zero",
     "strongest-missing": "put a 10 dB attenuator in line: what comes back was overload",
+    "other-antenna": "ask which antenna the sweep was made with; tap and flex the lead, then sweep again",
     "overload-repeats": "put a 10 dB attenuator in line: repeats fall three times as fast as stations",
     "sideband-ticked": "tune across the strong station slowly: hiss beside it that carries no words is its digital part",
     "pointer-shift": "set the pointer on its cord by a station you know, then look again",
@@ -104,7 +105,6 @@ def find_faults(fit: Fit, healthy: Healthy, if_hz: float | None) -> Judged:
         if weight >= RIVAL:
             _, suspect, log_each = max(variants, key=lambda one: one[0])
             findings.append(_finding(fit, scale, suspect, int(np.argmax(log_each)), weight, explained))
-    findings += pointer_findings(fit)
     return Judged(tuple(sorted(findings, key=lambda finding: -finding.weight)), explained)
 
 
@@ -144,6 +144,7 @@ def _finding(fit: Fit, scale: Scale, suspect: Suspect, best: int, weight: float,
         if value < 1.5
         else f"the {value:.0f} strongest stations are missing",
         "image": f"stations are heard again {2.0 * value / 1e3:.0f} kHz below their place (images, IF {value / 1e3:g} kHz)",
+        "other-antenna": "what is heard does not go by the list's levels: another antenna, or something intermittent",
         "overload-repeats": "stations are heard again where two strong ones mix (overload)",
         "sideband-ticked": "ticks stand beside strong stations, where their sidebands are",
     }

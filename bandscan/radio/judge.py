@@ -23,23 +23,25 @@ from bandscan.model import (
 from bandscan.plans import BANDS
 from bandscan.radio.align import Sweeps, repeat_weights
 from bandscan.radio.belongs import age_days, cautions, why_apart
-from bandscan.radio.bench import Bench, Block, bench_of, blocks_of, dial_to_hz
+from bandscan.radio.bench import Block, bench_of, blocks_of, dial_to_hz
 from bandscan.radio.expected import expected_count, reference_for
 from bandscan.radio.findings import Judged, find_faults, listed, model_words, pointer_findings
 from bandscan.radio.header import number, swept_bands
-from bandscan.radio.hearing import LISTENER_DB, followed_chance, grading_of
+from bandscan.radio.hearing import LISTENER_DB, grading_of
 from bandscan.radio.lamp import Lamp, judge_lamp
+from bandscan.radio.limits import Limits
+from bandscan.radio.planning import plan_bench
 from bandscan.radio.pointer import dial_of, error_at
 from bandscan.radio.suspects import healthy_thresholds
 from bandscan.radio.threshold import Fit, fit
-from bandscan.radio.verdict import CANNOT_TELL, IN_LINE, Evidence, Limits, decide
+from bandscan.radio.verdict import CANNOT_TELL, IN_LINE, Evidence, decide
+from bandscan.radio.whistles import raster_findings, whistle_findings
 
 FloatArray = npt.NDArray[np.float64]
 
 # where the trade adjusts a dial
 _ADJUST_HZ = {"fm": (90_000_000, 98_000_000, 106_000_000), "am": (600_000, 1_000_000, 1_400_000)}
 _SURE = 0.9
-_PADS_DB = (10.0, 20.0, 30.0)
 _REAL = "could be a real station under the reference's own floor"
 
 
@@ -70,6 +72,10 @@ def judge(
             warned.append(
                 f"no {band.upper()} row: not judged (write `# bands: fm, am` in the header if the band was swept and silent)"
             )
+    for band, reference in references.items():
+        if band in bands and reference.threshold_db is not None and bands[band].unit not in ("", reference.unit):
+            units = f"{reference.unit}, the list in {bands[band].unit}"
+            warned.append(f"the {reference.basis} threshold of {band.upper()} is in {units}: not used")
     for baseline in used.values():
         warned += cautions(baseline, sheet.header, made_utc, limits)
     if today is None:
@@ -138,7 +144,8 @@ def _judge_band(
     if fitted.curve is not None and reference.threshold_db is not None:
         against = fitted.curve.smeared(reference.threshold_db, doubt_db).interval(one_sided=True)
     lamp = judge_lamp(fitted, reference.threshold_db) if band == "fm" else Lamp(None, None, None, 0, ())
-    judged = _findings(fitted, reference, doubt_db, lamp, number(sheet.header, "if_khz"))
+    whistles = aside[aside["grade"] == "W"]["dial_hz"].to_numpy(dtype=np.float64)
+    judged = _findings(fitted, reference, doubt_db, lamp, sheet.header, dial_to_hz(whistles, bench, sheet.header))
     pad_db = blocks[0].pad_db
     verdict, why, do_next = decide(
         Evidence(
@@ -149,8 +156,8 @@ def _judge_band(
             lamp.strong_dark,
             why_apart(baseline, sheet.header, made_utc, limits),
             bench.has_levels,
-            _telling(bench, reference, pad_db, limits),
-            max(((pad, _telling(bench, reference, pad, limits)) for pad in _PADS_DB), key=lambda one: one[1]),
+            plan_bench(baseline, reference, limits),
+            pad_db,
         ),
         limits,
     )
@@ -223,20 +230,26 @@ def _counted(block: Block) -> int:
     return sum(grade in ("2", "3") for grade in block.grade)
 
 
-def _findings(fitted: Fit, reference: Reference, doubt_db: float, lamp: Lamp, if_khz: float | None) -> Judged:
-    if fitted.curve is None:
-        return Judged(pointer_findings(fitted), {})
-    healthy = healthy_thresholds(reference.threshold_db, doubt_db, fitted.curve.quantiles(9))
-    judged = find_faults(fitted, healthy, None if if_khz is None else if_khz * 1e3)
-    return Judged(tuple(sorted([*judged.findings, *lamp.findings], key=lambda finding: -finding.weight)), judged.explained)
-
-
-def _telling(bench: Bench, reference: Reference, pad_db: float, limits: Limits) -> float:
-    """How many stations stand near the threshold of a set between good and deaf: each counts up to one."""
-    if reference.threshold_db is None or not bench.has_levels:
-        return 0.0
-    chance = followed_chance(bench, np.array([reference.threshold_db + limits.fail_db / 2.0]), pad_db)[:, 0]
-    return float((4.0 * chance * (1.0 - chance)).sum())
+def _findings(
+    fitted: Fit,
+    reference: Reference,
+    doubt_db: float,
+    lamp: Lamp,
+    header: Mapping[str, str],
+    whistle_hz: FloatArray,
+) -> Judged:
+    """Everything that is suspected, best first."""
+    if_khz = number(header, "if_khz")
+    if_hz = None if if_khz is None else if_khz * 1e3
+    found = [*pointer_findings(fitted), *raster_findings(fitted, header), *whistle_findings(fitted, whistle_hz, if_hz)]
+    found += lamp.findings
+    explained: dict[int, str] = {}
+    if fitted.curve is not None:
+        healthy = healthy_thresholds(reference.threshold_db, doubt_db, fitted.curve.quantiles(9))
+        faults = find_faults(fitted, healthy, if_hz)
+        found += faults.findings
+        explained = faults.explained
+    return Judged(tuple(sorted(found, key=lambda finding: -finding.weight)), explained)
 
 
 def _dial_points(fitted: Fit) -> tuple[DialPoint, ...]:

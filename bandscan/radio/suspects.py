@@ -15,6 +15,7 @@ import numpy.typing as npt
 from bandscan.radio.align import Sweeps
 from bandscan.radio.bench import Bench, Block
 from bandscan.radio.hearing import NEIGHBOUR_HZ, Radios, followed_chance
+from bandscan.radio.whistles import IMAGE_IF_HZ
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -23,7 +24,8 @@ _TILT_DB = np.array([6.0, 9.0, 12.0, 16.0, 22.0, 30.0])
 _DEAF_MEAN_DB, _DEAF_LEAST_DB, _DEAF_MOST_DB = 12.0, 3.0, 90.0
 _GONE = 0.01  # chance to hear what the fault takes away
 _REJECTION_DB = np.array([10.0, 20.0, 30.0, 40.0])
-IMAGE_IF_HZ = (262_500.0, 455_000.0, 450_000.0, 460_000.0)
+# how far levels at the radio's plug may be from the list's where the antenna is another one, or something is intermittent
+_OTHER_ANTENNA_DB = 10.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,6 +80,7 @@ def all_suspects(sweeps: Sweeps, healthy: Healthy, if_hz: float | None) -> Itera
     yield _dead_beyond(sweeps, healthy)
     yield from _neighbours(sweeps, healthy)
     yield _strongest(sweeps, healthy)
+    yield _other_antenna(sweeps, healthy)
     if sweeps.bench.band == "am":
         yield from _images(sweeps, healthy, IMAGE_IF_HZ if if_hz is None else (if_hz,))
     else:
@@ -194,6 +197,13 @@ def _strongest(sweeps: Sweeps, healthy: Healthy) -> Suspect:
     how_many = np.array([1.0, 2.0, 3.0])
     keeps = np.where(order[:, None] < how_many, 0.05, 1.0)
     return _suspect("strongest-missing", sweeps, healthy, np.zeros_like(keeps), keeps, np.ones(3), how_many)
+
+
+def _other_antenna(sweeps: Sweeps, healthy: Healthy) -> Suspect:
+    """What is heard does not go by the list's levels."""
+    bench = replace(sweeps.bench, spread_db=np.hypot(sweeps.bench.spread_db, _OTHER_ANTENNA_DB))
+    one = np.ones((len(bench), 1))
+    return _suspect("other-antenna", replace(sweeps, bench=bench), healthy, 0.0 * one, one, np.ones(1), np.zeros(1))
 
 
 def _images(sweeps: Sweeps, healthy: Healthy, candidates_hz: tuple[float, ...]) -> Iterator[Suspect]:

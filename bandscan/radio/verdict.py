@@ -7,34 +7,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from bandscan.model import Finding, Interval, Reference
+from bandscan.radio.limits import Limits
+from bandscan.radio.planning import Plan
 
 IN_LINE, LOOK_CLOSER, FALLS_SHORT, CANNOT_TELL = "in line", "look closer", "falls short", "cannot tell"
 STRONG_PILOTS = 4
 WEIGHTY = 2.0
-
-
-@dataclass(frozen=True)
-class Limits:
-    """Where a verdict turns; defaults that `shop.toml` may change.
-
-    `look_db` and `fail_db` are the contract's 6 and 10 dB. `day_sd_db` and `listener_sd_db` are what one day and one listener
-    add to a threshold (two listeners 2 dB apart, 1-2 dB day to day: trade practice). A list older than `max_age_days` at the
-    time of the sweep no longer counts; `am_day_h` are the local hours in which AM is surely by day.
-    """
-
-    look_db: float = 6.0
-    fail_db: float = 10.0
-    day_sd_db: float = 1.0
-    listener_sd_db: float = 1.4
-    max_age_days: float = 180.0
-    am_day_h: tuple[float, float] = (10.0, 15.0)
-    am_night_h: tuple[float, float] = (20.0, 5.0)
-    overload_share: float = 0.001
-
-    @property
-    def doubt_db(self) -> float:
-        """Day and listener together. [dB]"""
-        return math.hypot(self.day_sd_db, self.listener_sd_db)
 
 
 @dataclass(frozen=True)
@@ -48,8 +26,8 @@ class Evidence:
     strong_dark: int
     apart: tuple[str, str] | None
     has_levels: bool
-    informative: float  # stations whose chance to be followed lies between 10 and 90 % at the reference threshold
-    padded_informative: tuple[float, float]  # the attenuator that would make most stations tell, and how many then do
+    plan: Plan | None
+    pad_db: float
 
 
 def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
@@ -125,7 +103,8 @@ def _what_would_tell(seen: Evidence) -> str:
     """The one thing that narrows the interval most."""
     if seen.reference.basis in ("assumed", "none"):
         return _KNOWN_GOOD
-    pad_db, informative = seen.padded_informative
-    if pad_db > 0.0 and informative >= 1.3 * seen.informative + 1.0:
-        return f"sweep again through a {pad_db:g} dB attenuator: {informative:.0f} stations then stand near the threshold"
+    plan = seen.plan
+    if plan is not None and seen.pad_db < plan.best.pad_db and plan.best.fail > plan.now.fail + 0.1:
+        chance = f"{100.0 * plan.best.fail:.0f} of 100"
+        return f"sweep again through a {plan.best.pad_db:g} dB attenuator: that tells {chance} sets that are 10 dB deaf"
     return "sweep again, with grades 3, 2 and 1, and read the dial at every stop"

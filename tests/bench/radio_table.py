@@ -6,15 +6,16 @@ python tests/bench/radio_table.py [--seeds N] [coverage|alignment|verdicts|fault
 from __future__ import annotations
 
 import argparse
+import itertools
 import random
 import sys
 import time
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "radio"))
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 import numpy as np
-from bench_sim import GOOD_DB, Listener, Radio, Station, bench, listener, reference_list, sweep
+from radio.bench_sim import GOOD_DB, Listener, Radio, Station, bench, listener, reference_list, sweep
 from scipy.special import ndtr
 
 from bandscan.model import BandCheck, Reference
@@ -56,7 +57,7 @@ def bound_db(stations: list[Station], threshold_db: float, who: Listener) -> flo
     """
     size = 4 if who.grades else 2
 
-    def answers(level_db: float, unknown: list[float]) -> np.ndarray:
+    def answers(level_db: float, unknown: np.ndarray) -> np.ndarray:
         jitter = who.jitter_db * np.exp(unknown[1])
         over = (level_db - threshold_db - unknown[0]) / np.hypot(jitter, 3.0)
         if not who.grades:
@@ -67,15 +68,9 @@ def bound_db(stations: list[Station], threshold_db: float, who: Listener) -> flo
 
     information = np.diag([0.0] + [1.0 / 0.35**2] * (size - 1))
     for one in stations:
-        middle = np.maximum(answers(one.level_db, [0.0] * 4), 1e-12)
-        slopes = [
-            (
-                answers(one.level_db, [1e-4 * (p == q) for q in range(4)])
-                - answers(one.level_db, [-1e-4 * (p == q) for q in range(4)])
-            )
-            / 2e-4
-            for p in range(size)
-        ]
+        middle = np.maximum(answers(one.level_db, np.zeros(4)), 1e-12)
+        steps = 1e-4 * np.eye(4)
+        slopes = [(answers(one.level_db, steps[p]) - answers(one.level_db, -steps[p])) / 2e-4 for p in range(size)]
         information += [[(a * b / middle).sum() for b in slopes] for a in slopes]
     return float(1.96 * np.sqrt(np.linalg.inv(information)[0, 0]))
 
@@ -99,10 +94,11 @@ def coverage(seeds: int) -> None:
                         halves.append((got.high - got.low) / 2.0)
                         ratios.append(halves[-1] / bound_db(stations, truth, who))
                         errors.append(got.value - truth)
+                rms = np.sqrt(np.mean(np.square(errors)))
                 print(
                     f"coverage grades={grades!s:5} stations={count:2} anchors={anchors} reading={reading!s:8} "
                     f"held {100 * held / seeds:5.1f} %  two-sided {len(halves):3}  half width {np.median(halves):.2f} dB, "
-                    f"{np.median(ratios):.2f} of the bound, bias {np.mean(errors):+.2f} dB, rms {np.sqrt(np.mean(np.square(errors))):.2f} dB",
+                    f"{np.median(ratios):.2f} of the bound, bias {np.mean(errors):+.2f} dB, rms {rms:.2f} dB",
                     flush=True,
                 )
 
@@ -139,30 +135,29 @@ def alignment(seeds: int) -> None:
         )
 
 
-def verdicts(seeds: int) -> None:
-    """All four verdicts by bench and deafness."""
-    for weak in ("weak", "strong"):
-        for grades in (False, True):
-            for pad in (0.0, 20.0):
-                for count in (8, 15, 25, 40, 60):
-                    line = f"{weak:6} grades={grades!s:5} pad={pad:2g} stations={count:2}:"
-                    for deaf in (0.0, 6.0, 10.0, 15.0, 20.0, 60.0):
-                        tally = {"in line": 0, "look closer": 0, "falls short": 0, "cannot tell": 0}
-                        for seed in range(seeds):
-                            dice = random.Random(f"verdicts{seed}{count}{weak}")
-                            stations = bench(dice, count, lowest_db=-15.0 if weak == "weak" else 5.0)
-                            reference = known_good(dice, stations, grades=grades)
-                            sheet = sweep(
-                                dice,
-                                stations,
-                                pointer(dice, "fm", deaf_db=deaf),
-                                listener(dice, grades=grades),
-                                reading_hz=0.25e6,
-                                pads_db=(0.0, pad) if pad else (0.0,),
-                            )
-                            tally[check(sheet.text, stations, reference).verdict] += 1
-                        line += f"  {deaf:g} dB " + "/".join(f"{100 * n / seeds:.0f}" for n in tally.values())
-                    print(line, flush=True)
+def verdicts(
+    seeds: int,
+    counts: tuple[int, ...] = (8, 15, 25, 40, 60),
+    pads: tuple[float, ...] = (0.0, 20.0),
+    benches: tuple[str, ...] = ("weak", "strong"),
+) -> None:
+    """All four verdicts by bench and deafness: in line / look closer / falls short / cannot tell, in per cent."""
+    deaf_db = (0.0, 6.0, 10.0, 15.0, 20.0, 60.0)
+    words = ("in line", "look closer", "falls short", "cannot tell")
+    for kind, grades, pad, count in itertools.product(benches, (False, True), pads, counts):
+        tally = {(deaf, word): 0 for deaf in deaf_db for word in words}
+        for seed in range(seeds):
+            dice = random.Random(f"verdicts{seed}{count}{kind}")
+            stations = bench(dice, count, lowest_db=-15.0 if kind == "weak" else 5.0)
+            reference = known_good(dice, stations, grades=grades)
+            for deaf in deaf_db:
+                radio, who = pointer(dice, "fm", deaf_db=deaf), listener(dice, grades=grades)
+                sheet = sweep(dice, stations, radio, who, reading_hz=0.25e6, pads_db=(0.0, pad) if pad else (0.0,))
+                tally[deaf, check(sheet.text, stations, reference).verdict] += 1
+        line = f"verdicts {kind:6} grades={grades!s:5} pad={pad:2g} stations={count:2}:"
+        for deaf in deaf_db:
+            line += f"  {deaf:g} dB " + "/".join(f"{100 * tally[deaf, word] / seeds:.0f}" for word in words)
+        print(line, flush=True)
 
 
 def faults(seeds: int) -> None:

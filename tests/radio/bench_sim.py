@@ -1,7 +1,7 @@
 """Benches, radios and listeners made by dice: the truth that the judgement of a radio is measured against.
 
-It shares nothing with bandscan.radio: levels, hearing, pointer and faults are drawn station by station, and what comes out is the
-CSV text that a person would have typed.
+It shares nothing with bandscan.radio: levels, hearing, pointer and faults are drawn station by station, and what comes out is
+the CSV text that a person would have typed.
 """
 
 from __future__ import annotations
@@ -71,7 +71,8 @@ def bench(
     first, last, step = _PLAN[band]
     channels = sorted(dice.sample(range(first, last + 1, step), stations))
     return [
-        Station(hz, GOOD_DB + lowest_db + span_db * dice.random(), dice.gauss(0.0, 3.0), dice.random() >= mono) for hz in channels
+        Station(hz, GOOD_DB + lowest_db + span_db * dice.random(), dice.gauss(0.0, 3.0), dice.random() >= mono)
+        for hz in channels
     ]
 
 
@@ -102,10 +103,10 @@ def reference_list(stations: list[Station], band: str = "fm") -> Baseline:
 
 
 def listener(dice: random.Random, *, grades: bool = False) -> Listener:
-    """Somebody: jitter 2-6 dB, 1.4 dB of bias and 1 dB of day, steps of 3.5-7 dB."""
+    """Somebody: jitter 2-6 dB, 1 dB of bias and 0.7 dB of day, steps of 3.5-7 dB."""
     return Listener(
         jitter_db=dice.uniform(2.0, 6.0),
-        bias_db=dice.gauss(0.0, 1.4) + dice.gauss(0.0, 1.0),
+        bias_db=dice.gauss(0.0, 1.0) + dice.gauss(0.0, 0.7),
         trace_db=dice.uniform(3.5, 7.0),
         clean_db=dice.uniform(3.5, 7.0),
         grades=grades,
@@ -131,7 +132,9 @@ def sweep(
     header: str = "",
 ) -> Sheet:
     """The sheet that this listener types for this radio: one block per attenuator and direction."""
-    sheet = Sheet(f"# swept: 2026-03-14 12:00\n# dial: pointer\n# bands: {band}\n{header}band,dial,grade,lamp,pad_db,sweep,name\n")
+    sheet = Sheet(
+        f"# swept: 2026-03-14 12:00\n# dial: pointer\n# bands: {band}\n{header}band,dial,grade,lamp,pad_db,sweep,name\n"
+    )
     for pad_db in pads_db:
         for direction in directions:
             rows = _block(dice, stations, radio, who, band, reading_hz, pad_db, anchors)
