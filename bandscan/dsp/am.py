@@ -133,7 +133,7 @@ class CarrierSum:
         clear = max(round(SECOND_CLEAR_HZ / step), 3 * PADDING)
         if reach <= clear:
             return None
-        above, below = power[place + clear : place + reach + 1], power[place - clear : place - reach - 1 : -1]
+        above, below = power[place + clear : place + reach + 1], power[place - reach : place - clear + 1][::-1]
         # the partner may lie a bin beside the mirrored place, since the first carrier lies between two bins
         partner_of_above, partner_of_below = (
             np.max([np.roll(side, shift) for shift in (-2, -1, 0, 1, 2)], axis=0) for side in (below, above)
