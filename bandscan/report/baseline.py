@@ -18,8 +18,8 @@ from bandscan.units import channel_text, channel_text_unit
 _STEREO_SHARE = 0.8  # the lamp is judged on stations whose pilot was there in at least this share of the surveys
 
 
-def baseline_page(baseline: Baseline) -> str:
-    """The page of a reference station list, HTML.
+def baseline_page(baseline: Baseline, *, library: str = "") -> str:
+    """The page of a reference station list, HTML. `library` is the address of a shared `plot_library()`; empty takes it in.
 
     Raises:
         TableError: its table is not BASELINE.
@@ -27,6 +27,8 @@ def baseline_page(baseline: Baseline) -> str:
     rows = tables.check(baseline.stations, tables.BASELINE).sort_values("channel_hz")
     return page.render(
         "baseline.html",
+        plots=True,
+        library=library,
         form="Reference station list",
         heading=f"{BAND_NAMES[baseline.band]} as rig {name(baseline.rig) or 'unnamed'} has it",
         forged=baseline.forged,

@@ -33,13 +33,16 @@ MISSED_SHOWN = 12  # nobody reads a longer table at the bench
 _SLUG = {"in line": "in-line", "look closer": "look-closer", "falls short": "falls-short", "cannot tell": "cannot-tell"}
 
 
-def check_page(check: RadioCheck, baselines: Mapping[str, Baseline]) -> str:
+def check_page(check: RadioCheck, baselines: Mapping[str, Baseline], *, library: str = "") -> str:
     """The check page of one radio, HTML. `baselines` are those it was judged against, by band.
 
-    A band without a baseline is drawn on the dial of region `us` and says that no list was given.
+    A band without a baseline is drawn on the dial of region `us` and says that no list was given. `library` is the address,
+    from the page, of a file that holds `plot_library()`; empty puts the library into the page.
     """
     return page.render(
         "check.html",
+        plots=True,
+        library=library,
         form="Radio check",
         tab=f"Job {name(check.job)}: "
         + ", ".join(f"{BAND_NAMES[band]} {name(one.verdict)}" for band, one in check.bands.items()),

@@ -28,6 +28,7 @@ def occupancy_page(
     cautions: Sequence[str],
     forged: bool,
     threshold: Mapping[str, Interval] | None = None,
+    library: str = "",
 ) -> str:
     """The occupancy page of a survey, HTML.
 
@@ -35,6 +36,7 @@ def occupancy_page(
         stations: STATIONS of one band or of both.
         threshold: per band, the level at which a radio follows half of the stations, in the unit of the levels drawn
             (dBuV where every station has one, else dBFS).
+        library: address, from the page, of a file that holds `plot_library()`; empty puts the library into the page.
 
     Raises:
         TableError: the table is not STATIONS.
@@ -43,6 +45,8 @@ def occupancy_page(
     bands = _bands(stations)
     return page.render(
         "occupancy.html",
+        plots=True,
+        library=library,
         form="Band occupancy",
         heading=name(title) or "Band occupancy",
         forged=forged,

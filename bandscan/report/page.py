@@ -1,4 +1,4 @@
-"""A page as text: the template filled, the plots as data, the plot library in it once. Nothing is fetched."""
+"""A page as text: the template filled, the plots as data, the plot library in it once or beside it. Nothing is fetched."""
 
 from __future__ import annotations
 
@@ -21,11 +21,16 @@ def script_json(figure: ink.Figure) -> Markup:
     return Markup(text.replace("<", "\\u003c"))
 
 
-def render(template: str, **facts: Any) -> str:
-    """The page of a template, whole: styles, script and plot library in it."""
+def render(template: str, *, plots: bool, library: str = "", **facts: Any) -> str:
+    """The page of a template, whole: styles, script and plot library in it.
+
+    `library` is the address, from the page, of a file that holds `plot_library()`: pages of one folder share it. A page
+    without `plots` has no script at all.
+    """
     from markupsafe import Markup
 
-    return _environment().get_template(template).render(library=Markup(_library()), **facts)
+    inline = Markup(plot_library()) if plots and not library else ""
+    return _environment().get_template(template).render(plots=plots, library=library, inline=inline, **facts)
 
 
 @functools.cache
@@ -48,7 +53,8 @@ def _environment() -> Environment:
 
 
 @functools.cache
-def _library() -> str:
+def plot_library() -> str:
+    """The plot library, JavaScript: what a page holds itself, or what a file beside several pages holds for all of them."""
     from plotly.offline import get_plotlyjs
 
     return str(get_plotlyjs())

@@ -138,6 +138,22 @@ def test_a_printed_page_has_its_dial_in_two_rows_and_fits_the_paper(browser: Bro
     assert browser.paper().startswith(b"%PDF")
 
 
+def test_pages_of_a_folder_share_the_library_and_miss_it_in_words(browser: Browser, tmp_path: Path) -> None:
+    """With the library in the folder above every plot is drawn; without it the page says so and throws nothing."""
+    lists = {"fm": records.baseline()}
+    page = report.check_page(records.radio_check(), lists, library="../plots.js")
+    (tmp_path / "plots.js").write_text(report.plot_library(), encoding="utf-8")
+    (tmp_path / "job").mkdir()
+    show(browser, page, tmp_path / "job", WIDE)
+    wait_for(browser, DRAWN)
+    assert browser.complaints() == []
+    assert "is not where it was" not in browser.run("document.body.innerText")
+    (tmp_path / "plots.js").unlink()
+    show(browser, page, tmp_path / "job", WIDE)
+    assert "is not where it was" in browser.run("document.body.innerText")
+    assert not any("exception" in complaint for complaint in browser.complaints())
+
+
 def test_facts_are_readable_with_scripts_off(browser: Browser, tmp_path: Path) -> None:
     """Without scripts there is no plot, but the verdict, the words of each plot and the tables are all there."""
     browser.call("Emulation.setScriptExecutionDisabled", value=True)

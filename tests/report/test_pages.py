@@ -24,7 +24,7 @@ from bandscan.report.strip import telling_misses
 @pytest.fixture(autouse=True)
 def without_the_library(monkeypatch: pytest.MonkeyPatch) -> None:
     """The plot library's 5 MB tell nothing here; test_size.py and the browser have them."""
-    monkeypatch.setattr(page, "_library", lambda: "")
+    monkeypatch.setattr(page, "plot_library", lambda: "")
 
 
 def occupancy(stations: pd.DataFrame, **more: object) -> str:
