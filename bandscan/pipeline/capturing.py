@@ -152,6 +152,11 @@ def _begin(
     return dongle, Journal.start(begun, shop.captures if shop is not None else None)
 
 
+def _count(number: int, noun: str) -> str:
+    several = f"{noun}es" if noun.endswith("s") else f"{noun}s"
+    return f"{number} {noun if number == 1 else several}"
+
+
 def _announcement(begun: Begun) -> str:
     way = begun.route
     gains = [f"{one.gain_db:.1f} dB" for one in way.dwells[:2] if one.gain_db is not None]
@@ -161,6 +166,6 @@ def _announcement(begun: Begun) -> str:
     kept = f"{way.bytes / 1e9:.2f} GB of IQ are kept" if begun.keep == "iq" else "nothing but figures is kept"
     words = f", {begun.feed.words}" if begun.feed.words else ""
     return (
-        f"{begun.band.upper()} from rig {begun.rig}{words}: {way.dwells[0].of} steps, {way.turns} passes{at}: "
-        f"about {takes}; {kept}"
+        f"{begun.band.upper()} from rig {begun.rig}{words}: {_count(way.dwells[0].of, 'step')},"
+        f" {_count(way.turns, 'pass')}{at}: about {takes}; {kept}"
     )

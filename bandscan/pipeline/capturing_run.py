@@ -27,6 +27,8 @@ from bandscan.source.dongle_take import TUNERS, Dongle, StepError, Taken
 from bandscan.survey.gather import OVERLOAD_SHARE
 from bandscan.units import channel_text_unit
 
+CARRIER_SNR_DB = 3.0  # noise alone makes weaker carriers now and then
+
 
 @dataclass(frozen=True)
 class Step:
@@ -218,7 +220,7 @@ class Run:
     def _refuse_nothing(self, measured: Measured) -> None:
         """By direct sampling, a band without a single carrier is an input that is not there, or a dead lead."""
         direct = self._begun.feed.direct
-        if direct and not self.digests and measured.readings["level_dbfs"].isna().all():
+        if direct and not self.digests and not (measured.readings["snr_db"] >= CARRIER_SNR_DB).any():
             other = "i" if direct == "q" else "q"
             raise DeviceError(
                 f"not one carrier on {self._plan.band.upper()} by direct sampling, branch {direct}: this dongle has no input"

@@ -13,8 +13,8 @@ FM_SECONDS, AM_SECONDS = 0.45, 2.2
 
 # a small town: two strong stations whose products fall on 97.5 and 99.3, and two weaker ones
 FM = (
-    FmStation(98_100_000, -19.0, "speech", carrier_error_hz=300.0),
-    FmStation(98_700_000, -21.0, "music", carrier_error_hz=-500.0),
+    FmStation(98_100_000, -14.0, "speech", carrier_error_hz=300.0),
+    FmStation(98_700_000, -16.0, "music", carrier_error_hz=-500.0),
     FmStation(99_700_000, -38.0, "music", carrier_error_hz=900.0),
     FmStation(100_300_000, -45.0, "speech", pilot_dev_hz=0.0, carrier_error_hz=-200.0),
 )
@@ -44,7 +44,7 @@ def forge_fm(folder: Path) -> None:
     for centre in FM_CENTRES_HZ:
         for gain in (GAIN_DB, SECOND_DB):
             receiver = Receiver(
-                -112.0, dc_dbfs=-45.0, droop_db=1.5, ppm=PPM, compression=0.6, gain_db=gain, levels_at_gain_db=GAIN_DB
+                -112.0, dc_dbfs=-45.0, droop_db=1.5, ppm=PPM, compression=0.5, gain_db=gain, levels_at_gain_db=GAIN_DB
             )
             lay(folder, FM, centre, FM_SECONDS, receiver, f"{centre}_{round(gain * 10)}")
 
