@@ -11,7 +11,7 @@ that and 59.8 to 62.5 kHz: a neighbour's or a second path's noise, which need no
 What the channel's filter leaves of the programme's own outer sidebands looks like noise: beyond 70 dB in mono and 50 dB in
 stereo the figures are lower bounds.
 
-Sources: FM noise, de-emphasis, stereo penalty: textbook integrals (tests/reference/test_audio_published.py); clicks: Rice's
+Sources: FM noise, de-emphasis, stereo penalty: textbook integrals (tests/dsp/test_audio_theory.py); clicks: Rice's
 rate, textbook, from memory.
 """
 
@@ -114,6 +114,7 @@ class Audio:
     mono_snr_db, stereo_snr_db: programme over noise, NaN without a programme; stereo is meant only where there is a pilot. [dB]
     snr_sd_db: standard uncertainty of both. [dB]
     snr_30db: level over noise in 200 kHz at which this receiver would give 30 dB in mono from this programme. [dB]
+    noise_over_carrier: noise density over carrier power before the discriminator, k above. [1/Hz]
     """
 
     programme_mono_hz: float
@@ -124,6 +125,7 @@ class Audio:
     stereo_snr_db: float
     snr_sd_db: float
     snr_30db: float
+    noise_over_carrier: float
 
 
 class AudioSum:
@@ -168,7 +170,7 @@ class AudioSum:
     def result(self, channel: int) -> Audio:
         """The figures of one channel; all NaN where less than a frame was added."""
         if not self.frames:
-            return Audio(*[float("nan")] * 8)
+            return Audio(*[float("nan")] * 9)
         # the carrier's own offset is no programme, though the window spreads it over the lowest notes
         offset = self._level[channel] / self.frames * self._shape
         density = np.maximum(self._sum[channel] / self.frames - offset**2, 0.0) * self._scale
@@ -201,6 +203,7 @@ class AudioSum:
             stereo_snr_db=_ratio_db(mono + side, noise_mono + noise_side),
             snr_sd_db=math.hypot(4.343 / math.sqrt(values), 4.343 * unsteadiness, _MODEL_SD_DB),
             snr_30db=snr_for(30.0, mono, mean_deviation, self.deemphasis_s),
+            noise_over_carrier=k,
         )
 
     def _programme(self, density: RealArray, audio_hz: RealArray, sides: float) -> float:

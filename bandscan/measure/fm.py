@@ -21,7 +21,7 @@ from bandscan.measure.frames import Pass, steady, transforms
 from bandscan.measure.notes import comb_note, overload_note, rate_notes
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BandPlan
-from bandscan.units import channel_text, db
+from bandscan.units import channel_text, db, from_db
 
 BATCH = 8  # frames of about 10 ms: the transform is fastest on 8 rows
 CHANNEL_HALF_WIDTH_HZ = 100e3
@@ -30,6 +30,9 @@ DC_HALF_WIDTH_HZ = 400.0
 USABLE = 0.45  # of the rate to either side: beyond it the receiver's filter droops and folds
 LEAST_LEVEL_SD_DB = 0.006  # the channel's ends and the steps of eight bits leave this much at any level
 PILOT_DEVIATION_SNR_DB = 6.0  # below this the discriminator's clicks swallow part of the pilot: not measured
+DOUBTFUL_FLOOR_DB = 0.1  # a floor less certain than this is held against the stations' own multiplexes
+MULTIPLEX_SNR_DB = (15.0, 45.0)  # weaker stations click, in stronger ones the programme's own distortion looks like noise
+MULTIPLEX_SD_DB = 0.3  # how well a multiplex tells its noise, from forged stations
 LEAST_POWER = 1e-14  # -140 dBFS: less than this is the arithmetic's own
 LONG_S = 3.0  # a recording from which the peak deviation is read in every second batch
 STRAY_SNR_DB = 15.0  # pilots of stations this strong tell whether the recording's rate is right
@@ -129,10 +132,12 @@ class FmPass:
         reach = float(np.abs(centres).max()) + CHANNEL_HALF_WIDTH_HZ + (15e3 if len(centres) == 1 else 0.0)
         reach = min(USABLE * self.capture.rate_hz, reach)
         floor = noise.noise_floor(density, offsets, averages, centres, reach, noise.FM_FLOOR)
-        rows = []
         for index, centre in enumerate(centres):
             if floor.witnesses[index] < noise.LEAST_WITNESSES:
                 floor.density[index] = min(floor.density[index], self._envelope_bound(index, density, offsets - centre))
+        floor = self._below_skirts(floor, density, offsets, centres)
+        rows = []
+        for index, centre in enumerate(centres):
             row = self._row(index, density, offsets - centre, float(floor.density[index]), float(floor.sd_db[index]))
             # within the one channel that a narrow recording covers, a station's skirts cannot be told from a floor
             unseen = floor.witnesses[index] < noise.LEAST_WITNESSES or len(centres) == 1
@@ -184,6 +189,38 @@ class FmPass:
             row["peak_dev_hz"] = self._peaks[index].peak_hz()
             row["peak_dev_sd_hz"] = PEAK_SHARE * row["peak_dev_hz"]
         return row
+
+    def _below_skirts(
+        self,
+        floor: noise.Floor,
+        density: npt.NDArray[np.float64],
+        offsets: npt.NDArray[np.float64],
+        centres: npt.NDArray[np.float64],
+    ) -> noise.Floor:
+        """The floor of a full band, corrected by what strong stations' multiplexes show of their noise.
+
+        A discriminator turns noise under a station into noise that rises with f^2 beside its programme, whatever stands next
+        to the station. Where few windows witness the floor and that is lower, the spectrum's lowest places hold skirts.
+        """
+        doubtful = (floor.sd_db >= DOUBTFUL_FLOOR_DB) & (len(centres) > 1)
+        change_db = np.full(len(centres), np.nan)
+        for index in np.flatnonzero(doubtful):
+            inside = np.abs(offsets - centres[index]) <= CHANNEL_HALF_WIDTH_HZ
+            carrier = float((density[inside] - floor.density[index]).sum()) * self.grid.bin_hz
+            ratio = self._audio.result(int(index)).noise_over_carrier
+            if (
+                carrier > 0
+                and ratio > 0
+                and MULTIPLEX_SNR_DB[0] <= db(1.0 / (ratio * 2 * CHANNEL_HALF_WIDTH_HZ)) <= MULTIPLEX_SNR_DB[1]
+            ):
+                change_db[index] = db(ratio * carrier / floor.density[index])
+        known = np.flatnonzero(~np.isnan(change_db))
+        if not len(known):
+            return floor
+        everywhere = np.where(doubtful, np.interp(centres, centres[known], change_db[known]), 0.0)
+        lower = everywhere < -MULTIPLEX_SD_DB
+        sd_db = np.where(lower, MULTIPLEX_SD_DB, floor.sd_db)
+        return noise.Floor(floor.density * from_db(np.where(lower, everywhere, 0.0)), sd_db, floor.witnesses)
 
     def _envelope_bound(self, index: int, density: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64]) -> float:
         """Noise density of a channel that its station fills, from the scatter of the envelope: at most this much. [1/Hz]
