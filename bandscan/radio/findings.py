@@ -20,7 +20,7 @@ from bandscan.units import channel_text, channel_text_unit
 FloatArray = npt.NDArray[np.float64]
 
 # odds of a fault before the sweep is looked at, against a set with nothing wrong (from memory)
-_PRIOR_ODDS = {"strongest-missing": 0.05}
+_PRIOR_ODDS = {"deaf": 0.3, "strongest-missing": 0.05}
 _OTHER_PRIOR_ODDS = 0.2
 # a finding is listed where it is likelier than "nothing wrong"; where the set is not in line, rival explanations are listed too
 LIKELIER, RIVAL = 0.0, -1.0

@@ -12,7 +12,7 @@ these grades, their steps are unknown too. What is not known beside T has these 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -134,9 +134,10 @@ def chances(bench: Bench, pad_db: float, grading: Grading, listener: Listeners, 
     return heard * air, 1.0 - audible * air
 
 
-def followed_chance(bench: Bench, threshold_db: FloatArray, pad_db: float = 0.0) -> FloatArray:
-    """Chance that the usual listener follows each station at each threshold, (J, K)."""
-    heard, _ = chances(bench, pad_db, Grading(False, False), listeners(bench.band, np.zeros((1, 4))), Radios(threshold_db))
+def followed_chance(bench: Bench, threshold_db: FloatArray, pad_db: float = 0.0, jitter_db: float = LISTENER_DB) -> FloatArray:
+    """Chance that a listener, the usual one by default, follows each station at each threshold, (J, K)."""
+    usual = replace(listeners(bench.band, np.zeros((1, 4))), jitter_db=np.array([jitter_db]))
+    heard, _ = chances(bench, pad_db, Grading(False, False), usual, Radios(threshold_db))
     return np.asarray(heard[FOLLOWED, :, 0], dtype=np.float64)
 
 

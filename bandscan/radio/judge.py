@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -34,6 +35,7 @@ from bandscan.radio.planning import plan_bench
 from bandscan.radio.pointer import dial_of, error_at
 from bandscan.radio.suspects import healthy_thresholds
 from bandscan.radio.threshold import Fit, fit
+from bandscan.radio.totals import bare_total, total_curve
 from bandscan.radio.verdict import CANNOT_TELL, IN_LINE, Evidence, decide
 from bandscan.radio.whistles import raster_findings, whistle_findings
 
@@ -128,8 +130,8 @@ def _judge_band(
     bench = bench_of(baseline)
     blocks, aside = blocks_of(sheet.ticks, bench, sheet.header)
     if band in sheet.totals:
-        blocks = [_bare_total(sheet.totals[band])]
-    blocks = blocks or [_bare_total(0)]
+        blocks = [bare_total(sheet.totals[band])]
+    blocks = blocks or [bare_total(0)]
     sweeps = Sweeps(
         bench,
         tuple(blocks),
@@ -138,6 +140,8 @@ def _judge_band(
         repeat_weights(tuple(blocks), LISTENER_DB, float(np.median(bench.spread_db))),
     )
     fitted = fit(sweeps)
+    if fitted.curve is not None and band in sheet.totals:
+        fitted = replace(fitted, curve=total_curve(bench, sheet.totals[band], fitted.curve.at_db))
     reference = reference_for(bench, given)
     doubt_db = float(np.hypot(reference.sd_db or 0.0, limits.doubt_db))
     against = None
@@ -145,7 +149,11 @@ def _judge_band(
         against = fitted.curve.smeared(reference.threshold_db, doubt_db).interval(one_sided=True)
     lamp = judge_lamp(fitted, reference.threshold_db) if band == "fm" else Lamp(None, None, None, 0, ())
     whistles = aside[aside["grade"] == "W"]["dial_hz"].to_numpy(dtype=np.float64)
-    judged = _findings(fitted, reference, doubt_db, lamp, sheet.header, dial_to_hz(whistles, bench, sheet.header))
+    whistle_hz = dial_to_hz(whistles, bench, sheet.header)
+    # a total has no pattern that could point at a fault
+    judged = Judged((), {})
+    if band not in sheet.totals:
+        judged = _findings(fitted, reference, doubt_db, lamp, sheet.header, whistle_hz)
     pad_db = blocks[0].pad_db
     verdict, why, do_next = decide(
         Evidence(
@@ -158,6 +166,7 @@ def _judge_band(
             bench.has_levels,
             plan_bench(baseline, reference, limits),
             pad_db,
+            band in sheet.totals,
         ),
         limits,
     )
@@ -208,21 +217,6 @@ def _without_list(band: str, sheet: Sheet) -> BandCheck:
         verdict=CANNOT_TELL,
         why=f"there is no reference list of {band.upper()} for this bench",
         do_next=f"survey {band.upper()} with a receiver, or make a list from sweeps of known-good radios",
-    )
-
-
-def _bare_total(count: int) -> Block:
-    """So many stations in some order: what a total tells."""
-    return Block(
-        "1",
-        0.0,
-        0,
-        np.full(count, np.nan),
-        ("2",) * count,
-        ("",) * count,
-        ("",) * count,
-        np.full(count, -1),
-        np.full(count, -1),
     )
 
 

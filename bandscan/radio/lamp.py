@@ -18,7 +18,7 @@ PILOT_SHARE = 0.8  # a station is stereo where its pilot was there in at least t
 MONO_SHARE = 0.2
 # the lamp wants this much more than following does: 25-35 dBf against 9-17 dBf (from memory)
 LAMP_OVER_DB = 15.0
-LAMP_OVER_SD_DB = 6.0
+LAMP_OVER_SD_DB = 5.0
 STRONG_OVER_DB = 25.0
 _SPREAD_DB = 4.0
 _WRONG = 0.02  # a lamp noted wrongly

@@ -28,6 +28,7 @@ class Evidence:
     has_levels: bool
     plan: Plan | None
     pad_db: float
+    bare_total: bool = False
 
 
 def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
@@ -45,6 +46,8 @@ def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
     lo = -math.inf if seen.against_db.low is None else seen.against_db.low
     hi = math.inf if seen.against_db.high is None else seen.against_db.high
     span = span_words(seen.against_db)
+    if seen.bare_total:
+        span += ", by a bare total in which repeats and phantoms count as stations"
     if lo <= 0.0 and hi >= limits.fail_db:
         return CANNOT_TELL, f"{span}: a good set and one {limits.fail_db:g} dB deaf both fit", _what_would_tell(seen)
     best = seen.findings[0] if seen.findings else None
@@ -58,11 +61,7 @@ def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
         return FALLS_SHORT, f"the lamp never lit on {seen.strong_dark} strong stereo stations", _next(lamp, _CONFIRM)
     weighty = [finding for finding in seen.findings if finding.weight >= WEIGHTY]
     if hi < limits.fail_db and not weighty:
-        return (
-            IN_LINE,
-            f"{span}, and nothing else speaks against it",
-            "nothing more on this bench; re-peak the antenna trimmer in the car",
-        )
+        return IN_LINE, f"{span}; nothing else speaks against it", _SWEEP if seen.bare_total else _DONE
     if weighty:
         return LOOK_CLOSER, f"{weighty[0].text} ({span})", weighty[0].next_test
     return LOOK_CLOSER, f"{span}: not clearly good and not clearly deaf", _what_would_tell(seen)
@@ -90,6 +89,8 @@ def span_words(against: Interval) -> str:
     return f"between {side(against.low)} and {side(against.high)} the reference"
 
 
+_DONE = "nothing more on this bench; re-peak the antenna trimmer in the car"
+_SWEEP = "sweep with a count sheet, one row a stop: a total proves little either way"
 _KNOWN_GOOD = "sweep a known-good radio on this bench and record it with check --known-good"
 _MAKE_LEVELS = "survey the band with a receiver, so that the list has levels"
 _CONFIRM = "confirm with a signal generator through the dummy antenna"
@@ -103,6 +104,8 @@ def _what_would_tell(seen: Evidence) -> str:
     """The one thing that narrows the interval most."""
     if seen.reference.basis in ("assumed", "none"):
         return _KNOWN_GOOD
+    if seen.bare_total:
+        return _SWEEP
     plan = seen.plan
     if plan is not None and seen.pad_db < plan.best.pad_db and plan.best.fail > plan.now.fail + 0.1:
         chance = f"{100.0 * plan.best.fail:.0f} of 100"
