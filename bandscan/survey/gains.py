@@ -6,13 +6,14 @@ recordings do not tell their gain it is read from the common shift of the strong
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
-from bandscan.model import Measured
+from bandscan.model import Measured, parse_utc
 
 LEAST_STEP_DB = 4.0  # a smaller step does not part a product from a station that fades
 SAME_GAIN_DB = 2.0  # recordings whose common shift is smaller are of one gain
@@ -32,14 +33,35 @@ class Step:
 
 
 def gain_steps(group: Sequence[Measured]) -> list[Step]:
-    """All pairs of recordings of different gain that cover common channels."""
+    """Pairs of recordings of different gain that cover common channels."""
     steps = []
-    for place, one in enumerate(group):
-        for other in group[place + 1 :]:
-            step = _step_db(one, other)
-            if step is not None and abs(step) >= LEAST_STEP_DB:
-                steps.append(Step(one, other, step) if step > 0 else Step(other, one, -step))
+    for one, other in ((group[place], group[partner]) for place, partner in sorted(_pairs(group))):
+        if abs(one.centre_hz - other.centre_hz) > (one.rate_hz + other.rate_hz) / 2:
+            continue
+        step = _step_db(one, other)
+        if step is not None and abs(step) >= LEAST_STEP_DB:
+            steps.append(Step(one, other, step) if step > 0 else Step(other, one, -step))
     return steps
+
+
+def _pairs(group: Sequence[Measured]) -> set[tuple[int, int]]:
+    """Places of recordings to hold against each other.
+
+    Of many of one centre and gain the one nearest in time is taken: an hour of passes holds hundreds of them, and what fades in
+    between would pass for a product. Recordings that tell no gain or no time are paired with all.
+    """
+    starts = {
+        place: start.timestamp()
+        for place, one in enumerate(group)
+        if one.gain_db is not None and (start := parse_utc(one.started_utc)) is not None
+    }
+    alike: dict[tuple[float, float | None], list[int]] = defaultdict(list)
+    for place in starts:
+        alike[group[place].centre_hz, group[place].gain_db].append(place)
+    found = [(place, other) for place in range(len(group)) if place not in starts for other in range(len(group))]
+    for places in alike.values():
+        found += [(place, min(places, key=lambda other: abs(starts[other] - start))) for place, start in starts.items()]
+    return {(min(pair), max(pair)) for pair in found if pair[0] != pair[1]}
 
 
 def falls_too_fast(step: Step) -> dict[int, str]:
