@@ -59,10 +59,14 @@ _NEXT_AM = {
 
 @dataclass(frozen=True, eq=False)
 class Judged:
-    """The findings of one band, best first, and the places where the best maker of stations put its ticks (row to words)."""
+    """The findings of one band, best first.
+
+    `explained` says of a tick's row what may have made it; `dead` (J,) are the stations on the dead side of the dial, if any.
+    """
 
     findings: tuple[Finding, ...]
     explained: dict[int, str]
+    dead: npt.NDArray[np.bool_] | None = None
 
 
 class Scale:
@@ -98,14 +102,18 @@ def find_faults(fit: Fit, healthy: Healthy, if_hz: float | None) -> Judged:
         weighed.setdefault(suspect.fault, []).append((float(logsumexp(log_each)), suspect, log_each))
     findings: list[Finding] = []
     explained: dict[int, str] = {}
+    dead = None
     for fault, variants in weighed.items():
         # the intermediate frequencies of images are variants of one fault
         together = float(logsumexp([value for value, _, _ in variants]) - np.log(len(variants)))
         weight = (together - log_nothing) / np.log(10.0) + _log_prior_odds(fault)
         if weight >= RIVAL:
             _, suspect, log_each = max(variants, key=lambda one: one[0])
-            findings.append(_finding(fit, scale, suspect, int(np.argmax(log_each)), weight, explained))
-    return Judged(tuple(sorted(findings, key=lambda finding: -finding.weight)), explained)
+            best = int(np.argmax(log_each))
+            findings.append(_finding(fit, scale, suspect, best, weight, explained))
+            if fault == "dead-beyond":
+                dead = suspect.takes[:, best] > 0.5
+    return Judged(tuple(sorted(findings, key=lambda finding: -finding.weight)), explained, dead)
 
 
 def listed(findings: tuple[Finding, ...], in_line: bool) -> tuple[Finding, ...]:

@@ -8,18 +8,14 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
 from bandscan.model import (
     BandCheck,
     Baseline,
-    DialPoint,
-    Extra,
     Interval,
     RadioCheck,
     Reference,
     Sheet,
-    StationHeard,
 )
 from bandscan.plans import BANDS
 from bandscan.radio.align import Sweeps, repeat_weights
@@ -32,19 +28,17 @@ from bandscan.radio.hearing import LISTENER_DB, grading_of
 from bandscan.radio.lamp import Lamp, judge_lamp
 from bandscan.radio.limits import Limits
 from bandscan.radio.planning import plan_bench
-from bandscan.radio.pointer import dial_of, error_at
+from bandscan.radio.pointer import dial_of
+from bandscan.radio.shown import dial_points, extras_shown, stations_shown
 from bandscan.radio.suspects import healthy_thresholds
 from bandscan.radio.threshold import Fit, fit
 from bandscan.radio.totals import bare_total, total_curve
-from bandscan.radio.verdict import CANNOT_TELL, IN_LINE, Evidence, decide
+from bandscan.radio.verdict import CANNOT_TELL, IN_LINE, Evidence, dead_beyond, decide
 from bandscan.radio.whistles import raster_findings, whistle_findings
 
 FloatArray = npt.NDArray[np.float64]
 
-# where the trade adjusts a dial
-_ADJUST_HZ = {"fm": (90_000_000, 98_000_000, 106_000_000), "am": (600_000, 1_000_000, 1_400_000)}
-_SURE = 0.9
-_REAL = "could be a real station under the reference's own floor"
+_LEAST_ALIVE, _GONE = 8, 0.01
 
 
 def judge(
@@ -144,16 +138,16 @@ def _judge_band(
         fitted = replace(fitted, curve=total_curve(bench, sheet.totals[band], fitted.curve.at_db))
     reference = reference_for(bench, given)
     doubt_db = float(np.hypot(reference.sd_db or 0.0, limits.doubt_db))
-    against = None
-    if fitted.curve is not None and reference.threshold_db is not None:
-        against = fitted.curve.smeared(reference.threshold_db, doubt_db).interval(one_sided=True)
     lamp = judge_lamp(fitted, reference.threshold_db) if band == "fm" else Lamp(None, None, None, 0, ())
-    whistles = aside[aside["grade"] == "W"]["dial_hz"].to_numpy(dtype=np.float64)
-    whistle_hz = dial_to_hz(whistles, bench, sheet.header)
     # a total has no pattern that could point at a fault
     judged = Judged((), {})
     if band not in sheet.totals:
-        judged = _findings(fitted, reference, doubt_db, lamp, sheet.header, whistle_hz)
+        whistles = aside[aside["grade"] == "W"]["dial_hz"].to_numpy(dtype=np.float64)
+        judged = _findings(fitted, reference, doubt_db, lamp, sheet.header, dial_to_hz(whistles, bench, sheet.header))
+        fitted = _live_part(fitted, judged)
+    against = None
+    if fitted.curve is not None and reference.threshold_db is not None:
+        against = fitted.curve.smeared(reference.threshold_db, doubt_db).interval(one_sided=True)
     pad_db = blocks[0].pad_db
     verdict, why, do_next = decide(
         Evidence(
@@ -180,12 +174,12 @@ def _judge_band(
         bound="none" if fitted.curve is None else fitted.curve.bound(),
         against_reference_db=against,
         dial_model=model_words(fitted),
-        dial_points=_dial_points(fitted),
+        dial_points=dial_points(fitted),
         lamp_expected=lamp.expected,
         lamp_lit=lamp.lit,
         lamp_threshold_db=lamp.threshold_db,
-        stations=_stations(fitted),
-        extras=_extras(fitted, judged, aside, sheet),
+        stations=stations_shown(fitted),
+        extras=extras_shown(fitted, judged, aside, sheet.header),
         findings=listed(judged.findings, verdict in (IN_LINE, CANNOT_TELL)),
         verdict=verdict,
         why=why,
@@ -237,80 +231,20 @@ def _findings(
     if_hz = None if if_khz is None else if_khz * 1e3
     found = [*pointer_findings(fitted), *raster_findings(fitted, header), *whistle_findings(fitted, whistle_hz, if_hz)]
     found += lamp.findings
-    explained: dict[int, str] = {}
+    faults = Judged((), {})
     if fitted.curve is not None:
         healthy = healthy_thresholds(reference.threshold_db, doubt_db, fitted.curve.quantiles(9))
         faults = find_faults(fitted, healthy, if_hz)
         found += faults.findings
-        explained = faults.explained
-    return Judged(tuple(sorted(found, key=lambda finding: -finding.weight)), explained)
+    return replace(faults, findings=tuple(sorted(found, key=lambda finding: -finding.weight)))
 
 
-def _dial_points(fitted: Fit) -> tuple[DialPoint, ...]:
-    """Where the trade adjusts: the pointer's error with its 95 % interval."""
-    bench = fitted.sweeps.bench
-    if fitted.sweeps.dial.kind != "pointer":
-        return ()
-    places = [hz for hz in _ADJUST_HZ[bench.band] if bench.plan.first_hz <= hz <= bench.plan.last_hz]
-    mean, sd = error_at(bench, fitted.draws.pointers, fitted.weight, np.array(places, dtype=np.float64))
-    return tuple(
-        DialPoint(hz, float(error), float(error - 1.96 * width), float(error + 1.96 * width))
-        for hz, error, width in zip(places, mean, sd, strict=True)
-    )
-
-
-def _stations(fitted: Fit) -> tuple[StationHeard, ...]:
-    """Every station of the list as this radio had it, by the sweeps through the least attenuator."""
-    bench, first = fitted.sweeps.bench, fitted.sweeps.blocks[0].pad_db
-    followed = np.zeros(len(bench))
-    shown: list[tuple[float, str, str, str]] = [(0.0, "", "", "")] * len(bench)
-    for block, match in zip(fitted.sweeps.blocks, fitted.match, strict=True):
-        if block.pad_db != first:
-            continue
-        counts = np.array([grade in ("2", "3") for grade in block.grade], dtype=np.float64)
-        followed = np.maximum(followed, np.clip(counts @ match, 0.0, 1.0))
-        for tick in range(len(block)):
-            station = int(match[tick].argmax())
-            chance = float(match[tick, station])
-            # the tick's most probable station, unless it is more probably an extra
-            if chance > max(1.0 - float(match[tick].sum()), shown[station][0]):
-                shown[station] = (chance, block.dial[tick], block.grade[tick], block.lamp[tick])
-    return tuple(
-        StationHeard(
-            channel_hz=int(bench.channel_hz[index]),
-            level_db=float(bench.level_db[index]) if np.isfinite(bench.level_db[index]) else None,
-            heard=True if followed[index] >= _SURE else False if followed[index] <= 1.0 - _SURE else None,
-            probability=float(followed[index]),
-            dial=shown[index][1],
-            grade=shown[index][2],
-            lamp=shown[index][3],
-            name=bench.shown[index],
-        )
-        for index in range(len(bench))
-    )
-
-
-def _extras(fitted: Fit, judged: Judged, aside: pd.DataFrame, sheet: Sheet) -> tuple[Extra, ...]:
-    """Ticks that are more probably no station of the list, then what the listener marked as whistle or repeat."""
-    extras = []
-    for block, match in zip(fitted.sweeps.blocks, fitted.match, strict=True):
-        for tick in range(len(block)):
-            if block.row[tick] >= 0 and match[tick].sum() < 0.5:
-                row = int(block.row[tick])
-                channel = _channel(fitted, block.reading_hz[tick])
-                extras.append(Extra(block.dial[tick], channel, judged.explained.get(row, _REAL)))
-    readings = dial_to_hz(aside["dial_hz"].to_numpy(dtype=np.float64), fitted.sweeps.bench, sheet.header)
-    for dial, grade, reading in zip(aside["dial"].fillna(""), aside["grade"], readings, strict=True):
-        words = {"W": "marked as a whistle", "R": "marked as a repeat"}[grade]
-        extras.append(Extra(dial, _channel(fitted, reading), words))
-    return tuple(extras)
-
-
-def _channel(fitted: Fit, reading_hz: float) -> int | None:
-    """The channel of the plan where the fitted pointer puts a reading. [Hz]"""
-    if not np.isfinite(reading_hz):
-        return None
-    bench = fitted.sweeps.bench
-    error, _ = error_at(bench, fitted.draws.pointers, fitted.weight, np.array([reading_hz]))
-    channels = np.array(bench.plan.channels_hz)
-    return int(channels[np.abs(channels - (reading_hz - float(error[0]))).argmin()])
+def _live_part(fitted: Fit, judged: Judged) -> Fit:
+    """The fit again without the dead end of the dial, where there is one and enough stays: that says nothing of the rest."""
+    bench, dead = fitted.sweeps.bench, judged.dead
+    if dead is None or dead_beyond(judged.findings) is None:
+        return fitted
+    if (np.isfinite(bench.level_db) & ~dead).sum() < _LEAST_ALIVE:
+        return fitted
+    alive = replace(bench, air=np.where(dead, _GONE * bench.air, bench.air))
+    return fit(replace(fitted.sweeps, bench=alive))

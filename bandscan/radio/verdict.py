@@ -52,7 +52,7 @@ def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
         return CANNOT_TELL, f"{span}: a good set and one {limits.fail_db:g} dB deaf both fit", _what_would_tell(seen)
     best = seen.findings[0] if seen.findings else None
     if lo > limits.look_db:
-        return FALLS_SHORT, f"{span}, more than {limits.look_db:g} dB deafer than the reference", _next(best, _CONFIRM)
+        return FALLS_SHORT, f"{span}, where {limits.look_db:g} dB is the limit", _next(best, _CONFIRM)
     dead = dead_beyond(seen.findings)
     if dead is not None:
         return FALLS_SHORT, dead.text, dead.next_test
@@ -75,18 +75,21 @@ def dead_beyond(findings: Sequence[Finding]) -> Finding | None:
 
 def span_words(against: Interval) -> str:
     """`between 2 dB better and 7 dB deafer than the reference`, as the interval allows."""
-
-    def side(value: float) -> str:
-        whole = round(abs(value))
-        return "level with" if whole == 0 else f"{whole} dB {'deafer than' if value > 0 else 'better than'}"
-
-    if against.low is None and against.high is None:
+    low, high = (None if value is None else round(value) for value in (against.low, against.high))
+    if low is None and high is None:
         return "the sweep bounds the threshold on neither side"
-    if against.low is None:
-        return f"at most {side(against.high or 0.0)} the reference"
-    if against.high is None:
-        return f"at least {side(against.low)} the reference"
-    return f"between {side(against.low)} and {side(against.high)} the reference"
+    if low is None:
+        return f"at most {_side(high or 0)} the reference"
+    if high is None:
+        return f"at least {_side(low)} the reference"
+    if low > 0 or high < 0:
+        near, far = sorted((abs(low), abs(high)))
+        return f"{near} to {far} dB {'deafer' if low > 0 else 'better'} than the reference"
+    return f"between {_side(low).removesuffix(' than')} and {_side(high)} the reference"
+
+
+def _side(value: int) -> str:
+    return "level with" if value == 0 else f"{abs(value)} dB {'deafer than' if value > 0 else 'better than'}"
 
 
 _DONE = "nothing more on this bench; re-peak the antenna trimmer in the car"

@@ -1,0 +1,192 @@
+"""Faults put into made radios come out as the first or second finding, with evidence and a next test."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+
+import pytest
+from radio.bench_sim import GOOD_DB, Listener, Radio, Station, bench, listener, reference_list, sweep
+
+from bandscan.model import BandCheck, Reference
+from bandscan.radio import Limits, judge, read_sheet
+
+GOOD = Reference(GOOD_DB, 1.5, "known-good", "dBFS", 5)
+
+
+def _check(text: str, stations: list[Station], band: str = "fm") -> BandCheck:
+    baselines = {band: reference_list(stations, band)}
+    return judge(read_sheet(text, "s.csv"), baselines, {band: GOOD}, Limits(), "2026-03-14T12:00:00Z", "0").bands[band]
+
+
+def _lost_neighbours(stations: list[Station]) -> set[int]:
+    return {
+        a.channel_hz
+        for a in stations
+        for b in stations
+        if 0 < abs(a.channel_hz - b.channel_hz) <= 200_000 and b.level_db > a.level_db + 6.0
+    }
+
+
+def _without(lost: set[int]) -> Radio:
+    return Radio(hears=lambda one: one.channel_hz not in lost)
+
+
+def _tilted(stations: list[Station], end: str) -> Radio:
+    low, high = stations[0].channel_hz, stations[-1].channel_hz
+    share = (lambda hz: (hz - low) / (high - low)) if end == "high" else (lambda hz: (high - hz) / (high - low))
+    return Radio(loss_db=lambda one: 20.0 * share(one.channel_hz))
+
+
+MAKE: dict[str, Callable[[list[Station]], Radio]] = {
+    "deaf": lambda stations: Radio(deaf_db=15.0),
+    "weak-high-end": lambda stations: _tilted(stations, "high"),
+    "weak-low-end": lambda stations: _tilted(stations, "low"),
+    "dead-beyond": lambda stations: Radio(hears=lambda one: one.channel_hz < 103_900_000),
+    "neighbours-lost": lambda stations: _without(_lost_neighbours(stations)),
+    "lamp-never": lambda stations: Radio(lamp_over_db=None),
+    "lamp-always": lambda stations: Radio(lamp_always=True),
+}
+
+
+@pytest.mark.parametrize("fault", MAKE)
+def test_a_fault_comes_first_or_second(fault: str) -> None:
+    """Eight benches of 40 stations with grades: at least seven name the fault among the first two, by chance it were one."""
+    found = 0
+    for seed in range(8):
+        dice = random.Random(f"{fault}{seed}")
+        stations = bench(dice, 40, mono=0.2)
+        sheet = sweep(dice, stations, MAKE[fault](stations), listener(dice, grades=True), reading_hz=0.2e6)
+        found += fault in [finding.fault for finding in _check(sheet.text, stations).findings[:2]]
+    assert found >= 7
+
+
+def test_images_are_found_and_named() -> None:
+    """IF 262.5 kHz: stations from 1065 kHz up reappear 525 kHz lower; the ticks there are called possible images."""
+    found = 0
+    for seed in range(8):
+        dice = random.Random(f"image{seed}")
+        stations = [
+            one for one in bench(dice, 34, lowest_db=0.0, band="am") if one.channel_hz >= 900_000 or dice.random() < 0.4
+        ]
+        radio = Radio(image_hz=525e3, image_rejection_db=15.0)
+        sheet = sweep(dice, stations, radio, Listener(grades=True), band="am", reading_hz=8e3, header="# if_khz: 262.5\n")
+        assert sum(meant is None for meant in sheet.meant) >= 2
+        got = _check(sheet.text, stations, "am")
+        found += "image" in [finding.fault for finding in got.findings[:2]]
+        words = [extra.explained_by for extra in got.extras]
+        if got.findings and got.findings[0].fault == "image":
+            assert any(word.startswith("may be an image of ") for word in words)
+    assert found >= 6
+
+
+def test_sound_sets_have_no_weighty_finding() -> None:
+    """24 sound radios: no finding of weight 2, which would bar `in line`; at most one of weight 1.3."""
+    weights = []
+    for seed in range(24):
+        dice = random.Random(f"sound{seed}")
+        stations = bench(dice, 30, mono=0.2)
+        radio = Radio(offset_hz=dice.uniform(-6e5, 6e5), slope=dice.uniform(-0.02, 0.02))
+        sheet = sweep(dice, stations, radio, listener(dice, grades=seed % 2 == 0), reading_hz=0.2e6)
+        got = _check(sheet.text, stations)
+        assert got.verdict != "falls short"
+        weights.append(max((finding.weight for finding in got.findings), default=0.0))
+    assert max(weights) < 2.0
+    assert sum(weight >= 1.3 for weight in weights) <= 1
+
+
+def test_a_dead_end_falls_short_with_its_place_and_evidence() -> None:
+    """Nothing above 104 MHz, the rest sound: told as such, with the strong stations that are missing there."""
+    dice = random.Random(9)
+    stations = bench(dice, 40)
+    sheet = sweep(dice, stations, Radio(hears=lambda one: one.channel_hz < 104_000_000), Listener(), reading_hz=0.2e6)
+    got = _check(sheet.text, stations)
+    assert got.verdict == "falls short"
+    dead = got.findings[0]
+    assert dead.fault == "dead-beyond"
+    above = float(dead.text.split()[4])
+    assert 103.0 < above < 105.0
+    assert dead.evidence
+    assert all(hz > 103_500_000 for hz in dead.evidence)
+    assert dead.next_test
+
+
+def test_a_slipped_pointer_is_a_finding_and_not_a_deaf_radio() -> None:
+    """Common practice: a pointer 6 mm off reads 1.4 to 1.8 MHz wrong on FM. Told as such, in its direction."""
+    dice = random.Random(10)
+    stations = bench(dice, 40)
+    sheet = sweep(dice, stations, Radio(offset_hz=1.7e6), Listener(), reading_hz=0.2e6)
+    got = _check(sheet.text, stations)
+    assert got.findings[0].fault == "pointer-shift"
+    assert got.findings[0].text.startswith("the pointer reads 1.")
+    assert got.findings[0].text.endswith("MHz high all over")
+    assert got.verdict in ("in line", "look closer")
+
+
+def test_extras_that_may_be_real_are_never_called_false() -> None:
+    """Common practice: on AM a radio often out-hears a 50-ohm receiver. Its extra ticks are possibly real stations."""
+    dice = random.Random(11)
+    heard = bench(dice, 30, lowest_db=5.0, band="am")
+    known = [one for one in heard if one.level_db > GOOD_DB + 15.0]
+    sheet = sweep(dice, heard, Radio(), Listener(), band="am", reading_hz=3e3)
+    got = _check(sheet.text, known, "am")
+    assert len(got.extras) >= 3
+    for extra in got.extras:
+        assert extra.explained_by.startswith(("could be a real station", "may be "))
+    assert got.verdict != "falls short"
+
+
+def test_the_listeners_own_word_on_a_tick_is_kept() -> None:
+    """W and R rows are no stations of their own: they are listed as what they were marked."""
+    stations = bench(random.Random(5), 15, lowest_db=10.0)
+    rows = [f"fm,{one.channel_hz / 1e6:.1f},3" for one in stations]
+    got = _check("# dial: digits\nband,dial,grade\n" + "\n".join([*rows, "fm,99.9,W", "fm,101.5,R", "fm,,W"]), stations)
+    assert [(extra.dial, extra.explained_by) for extra in got.extras] == [
+        ("99.9", "marked as a whistle"),
+        ("101.5", "marked as a repeat"),
+        ("", "marked as a whistle"),
+    ]
+    assert got.counted == 15
+
+
+def test_whistles_at_multiples_of_the_if() -> None:
+    """IF 455 kHz whistles at 910 and 1365 kHz (2 and 3 times: arithmetic): named, with the IF that fits."""
+    stations = bench(random.Random(6), 20, lowest_db=10.0, band="am")
+    rows = "".join(f"am,{one.channel_hz // 1000},3\n" for one in stations) + "am,910,W\nam,1365,W\n"
+    got = _check("# dial: digits\nband,dial,grade\n" + rows, stations, "am")
+    fixed = next(finding for finding in got.findings if finding.fault == "fixed-whistle")
+    assert "multiples of the IF, 455 kHz" in fixed.text
+    assert fixed.evidence == (910_000, 1_365_000)
+
+
+def test_whistles_at_even_spacing_are_a_comb() -> None:
+    """A converter of 62.5 kHz whistles at all its multiples: the spacing is told."""
+    stations = bench(random.Random(6), 20, lowest_db=10.0, band="am")
+    rows = "".join(f"am,{one.channel_hz // 1000},3\n" for one in stations)
+    rows += "".join(f"am,{62.5 * n:.1f},W\n" for n in range(10, 20))
+    got = _check("# dial: digits\nband,dial,grade\n" + rows, stations, "am")
+    assert got.findings[0].fault == "comb"
+    assert "about 62.5 kHz" in got.findings[0].text
+
+
+def test_scattered_whistles_are_no_pattern() -> None:
+    """Whistles anywhere make neither a comb nor multiples of an IF."""
+    for seed in range(6):
+        dice = random.Random(seed)
+        stations = bench(dice, 20, lowest_db=10.0, band="am")
+        rows = "".join(f"am,{one.channel_hz // 1000},3\n" for one in stations)
+        rows += "".join(f"am,{dice.randrange(550, 1700)},W\n" for _ in range(5))
+        got = _check("# dial: digits\nband,dial,grade\n" + rows, stations, "am")
+        assert not [f for f in got.findings if f.fault in ("comb", "fixed-whistle") and f.weight > 1.0]
+
+
+def test_a_set_of_another_region_stops_on_its_own_raster() -> None:
+    """9 kHz steps where stations stand every 10 kHz: only multiples of 90 kHz are right (arithmetic), and it is said."""
+    stations = bench(random.Random(7), 25, lowest_db=10.0, band="am")
+    rows = "".join(f"am,{9 * round(one.channel_hz / 9e3)},3\n" for one in stations)
+    got = _check("# dial: digits\nband,dial,grade\n" + rows, stations, "am")
+    assert got.findings[0].fault == "raster"
+    assert "a raster of 9 kHz" in got.findings[0].text
+    sound = "".join(f"am,{one.channel_hz // 1000},3\n" for one in stations)
+    right = _check("# dial: digits\nband,dial,grade\n" + sound, stations, "am")
+    assert "raster" not in [finding.fault for finding in right.findings]

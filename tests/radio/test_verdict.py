@@ -1,0 +1,109 @@
+"""The verdict's rule of the contract, case by case and in its order."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from bandscan.model import Finding, Interval, Reference
+from bandscan.radio import Limits
+from bandscan.radio.verdict import Evidence, decide, span_words
+
+KNOWN = Reference(-70.0, 1.0, "known-good", "dBFS", 5)
+PLAIN = Evidence("fm", Interval(0.0, -3.0, 3.0), KNOWN, (), 0, None, True, None, 0.0)
+
+
+def _finding(fault: str, weight: float) -> Finding:
+    return Finding(fault, f"{fault} is seen", (98_100_000,), f"test {fault}", weight)
+
+
+def _verdict(**change: object) -> str:
+    return decide(replace(PLAIN, **change), Limits())[0]  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "verdict"),
+    [
+        (-3.0, 3.0, "in line"),
+        (-3.0, 9.9, "in line"),
+        (5.0, 9.9, "in line"),
+        (-3.0, 10.0, "cannot tell"),
+        (0.0, 10.0, "cannot tell"),
+        (0.1, 10.0, "look closer"),
+        (5.9, 30.0, "look closer"),
+        (6.0, 30.0, "look closer"),
+        (6.1, 30.0, "falls short"),
+        (6.1, 9.9, "falls short"),
+        (None, 9.9, "in line"),
+        (None, 10.0, "cannot tell"),
+        (-1.0, None, "cannot tell"),
+        (1.0, None, "look closer"),
+        (7.0, None, "falls short"),
+        (None, None, "cannot tell"),
+    ],
+)
+def test_bounds(low: float | None, high: float | None, verdict: str) -> None:
+    """`cannot tell` if lo <= 0 and hi >= 10, `falls short` if lo > 6, `in line` if hi < 10, else `look closer`."""
+    assert _verdict(against_db=Interval(None, low, high)) == verdict
+
+
+def test_limits_are_the_shops() -> None:
+    """6 and 10 dB are defaults."""
+    wide = replace(PLAIN, against_db=Interval(5.0, 2.0, 9.0))
+    assert decide(wide, Limits())[0] == "in line"
+    assert decide(wide, Limits(look_db=1.0))[0] == "falls short"
+    assert decide(wide, Limits(fail_db=8.0))[0] == "look closer"
+
+
+@pytest.mark.parametrize(
+    ("change", "verdict"),
+    [
+        ({"findings": (_finding("deaf", 1.9),)}, "in line"),
+        ({"findings": (_finding("deaf", 2.0),)}, "look closer"),
+        ({"findings": (_finding("dead-beyond", 2.0),)}, "falls short"),
+        ({"findings": (_finding("dead-beyond", 1.9),)}, "in line"),
+        ({"findings": (_finding("weak-high-end", 5.0), _finding("dead-beyond", 3.0))}, "look closer"),
+        ({"findings": (_finding("weak-high-end", 5.0), _finding("dead-beyond", 4.6))}, "falls short"),
+        ({"strong_dark": 3}, "in line"),
+        ({"strong_dark": 4}, "falls short"),
+        ({"strong_dark": 4, "against_db": Interval(None, -1.0, 12.0)}, "cannot tell"),
+        ({"findings": (_finding("dead-beyond", 9.0),), "against_db": Interval(None, -1.0, 12.0)}, "cannot tell"),
+        ({"apart": ("the list is stale", "survey again"), "against_db": Interval(9.0, 8.0, 9.5)}, "cannot tell"),
+        ({"against_db": None}, "cannot tell"),
+        ({"has_levels": False}, "cannot tell"),
+    ],
+)
+def test_findings_lamp_and_what_does_not_belong_together(change: dict[str, object], verdict: str) -> None:
+    """A dead end of the band or a dark lamp on four strong pilots falls short; a finding of weight 2 is looked at closer."""
+    assert _verdict(**change) == verdict
+
+
+def test_why_is_a_sentence_and_do_next_one_thing() -> None:
+    """The verdict names its interval, and the next test of the finding that made it."""
+    verdict, why, do_next = decide(
+        replace(PLAIN, against_db=Interval(12.0, 7.0, 17.0), findings=(_finding("deaf", 4.0),)), Limits()
+    )
+    assert (verdict, why) == ("falls short", "7 to 17 dB deafer than the reference, where 6 dB is the limit")
+    assert do_next == "test deaf"
+    _, why, do_next = decide(replace(PLAIN, against_db=None), Limits())
+    assert why == "there is no reference threshold for FM on this bench"
+    assert do_next == "sweep a known-good radio on this bench and record it with check --known-good"
+    _, why, do_next = decide(replace(PLAIN, apart=("the list is stale", "survey again")), Limits())
+    assert (why, do_next) == ("the list is stale", "survey again")
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "words"),
+    [
+        (-2.0, 7.0, "between 2 dB better and 7 dB deafer than the reference"),
+        (-0.2, 7.0, "between level with and 7 dB deafer than the reference"),
+        (-9.0, -2.0, "2 to 9 dB better than the reference"),
+        (None, 3.4, "at most 3 dB deafer than the reference"),
+        (None, -3.4, "at most 3 dB better than the reference"),
+        (12.0, None, "at least 12 dB deafer than the reference"),
+    ],
+)
+def test_intervals_in_words(low: float | None, high: float | None, words: str) -> None:
+    """Intervals read as a technician would say them, without decimals nobody measured."""
+    assert span_words(Interval(None, low, high)) == words
