@@ -1,0 +1,88 @@
+"""The stereo lamp as a second threshold."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+
+import pytest
+from radio.bench_sim import GOOD_DB, Listener, Radio, Station, bench, reference_list, sweep
+
+from bandscan.model import BandCheck, Reference
+from bandscan.radio import Limits, judge, read_sheet
+
+GOOD = Reference(GOOD_DB, 1.5, "known-good", "dBFS", 5)
+
+
+def _check(text: str, stations: list[Station], stereo: list[float] | None = None) -> BandCheck:
+    baseline = reference_list(stations)
+    if stereo is not None:
+        baseline = replace(baseline, stations=baseline.stations.assign(stereo=stereo))
+    return judge(read_sheet(text, "s.csv"), {"fm": baseline}, {"fm": GOOD}, Limits(), "2026-03-14T12:00:00Z", "0").bands["fm"]
+
+
+def _rows(stations: list[Station], lamps: list[str]) -> str:
+    rows = zip(stations, lamps, strict=True)
+    return "# dial: digits\nband,dial,grade,lamp\n" + "".join(f"fm,{one.channel_hz / 1e6:.1f},3,{lamp}\n" for one, lamp in rows)
+
+
+STRONG = [Station(89_100_000 + 1_000_000 * place, GOOD_DB + 35.0, 0.0) for place in range(12)]
+
+
+def test_a_sound_lamp_is_counted_and_no_fault() -> None:
+    """Eight of eight strong stereo stations lit, mono ones not: expected 8, lit 8, no lamp finding."""
+    got = _check(_rows(STRONG, ["on"] * 8 + ["off"] * 4), STRONG, [1.0] * 8 + [0.0] * 4)
+    assert (got.lamp_expected, got.lamp_lit) == (8, 8)
+    assert not [finding for finding in got.findings if finding.fault.startswith("lamp")]
+
+
+@pytest.mark.parametrize(("strong", "verdict"), [(3, "look closer"), (4, "falls short"), (8, "falls short")])
+def test_a_lamp_that_never_lights_on_four_strong_pilots_falls_short(strong: int, verdict: str) -> None:
+    """The contract's rule: four or more strong pilots in the dark. With three it is a finding only."""
+    stations = STRONG[:strong] + [replace(one, channel_hz=one.channel_hz + 400_000) for one in STRONG[strong:]]
+    stations += [Station(105_100_000 + 400_000 * k, GOOD_DB - 10.0 + 4.0 * k, 0.0) for k in range(6)]
+    stations.sort(key=lambda one: one.channel_hz)
+    pilot = {one.channel_hz for one in STRONG[:strong]}
+    heard = [one for one in stations if one.level_db > GOOD_DB]
+    stereo = [1.0 if one.channel_hz in pilot else 0.0 for one in stations]
+    got = _check(_rows(heard, ["off"] * len(heard)), stations, stereo)
+    never = next(finding for finding in got.findings if finding.fault == "lamp-never")
+    assert never.weight > 2.0
+    assert got.verdict == verdict
+    if verdict == "falls short":
+        assert got.why == f"the lamp never lit on {strong} strong stereo stations"
+
+
+def test_a_lamp_lit_on_mono_is_free_running() -> None:
+    """Lamp on where the list never saw a pilot: lamp-always, with those stations as evidence."""
+    got = _check(_rows(STRONG, ["on"] * 12), STRONG, [1.0] * 6 + [0.0] * 6)
+    always = got.findings[0]
+    assert always.fault == "lamp-always"
+    assert always.evidence == tuple(one.channel_hz for one in STRONG[6:])
+
+
+def test_the_lamps_threshold_is_told() -> None:
+    """A lamp that needs 18 dB more than following: its threshold lies within 5 dB of that."""
+    dice = random.Random(3)
+    stations = bench(dice, 50)
+    sheet = sweep(dice, stations, Radio(lamp_over_db=18.0), Listener(), reading_hz=0.15e6)
+    got = _check(sheet.text, stations)
+    assert got.lamp_threshold_db is not None
+    assert abs(got.lamp_threshold_db - (GOOD_DB + 18.0)) < 5.0
+
+
+def test_a_late_lamp_is_told_from_a_dead_one() -> None:
+    """Dark up to 35 dB over following and lit above: late, not never."""
+    stations = [Station(88_500_000 + 600_000 * k, GOOD_DB + 5.0 + 2.0 * k, 0.0) for k in range(30)]
+    lamps = ["on" if one.level_db > GOOD_DB + 37.0 else "off" for one in stations]
+    got = _check(_rows(stations, lamps), stations)
+    assert got.findings[0].fault == "lamp-late"
+    assert got.verdict != "falls short"
+
+
+def test_who_marks_only_the_lit_ones_leaves_the_rest_dark() -> None:
+    """`on` in some rows and nothing in the others reads as off; no lamp cell at all tells nothing."""
+    marked = _check(_rows(STRONG, ["on"] * 8 + [""] * 4), STRONG)
+    assert (marked.lamp_expected, marked.lamp_lit) == (12, 8)
+    silent = _check(_rows(STRONG, [""] * 12), STRONG)
+    assert (silent.lamp_expected, silent.lamp_lit, silent.lamp_threshold_db) == (None, None, None)
