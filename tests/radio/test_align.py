@@ -168,11 +168,26 @@ def test_blocks_may_come_in_any_order() -> None:
 
 
 def test_backlash_between_up_and_down_is_solved_for() -> None:
-    """Up reads 0.3 MHz higher than down: both sweeps find their stations, and the error told is that between."""
+    """Up reads 0.4 MHz higher than down: both find their stations, and the error told is that between, no less sharply."""
     stations = bench(random.Random(6), 30, lowest_db=10.0)
-    text = "# dial: pointer\nband,dial,grade,sweep\n"
-    text += "".join(f"fm,{(one.channel_hz + 350_000) / 1e6:.1f},3,2up\n" for one in stations)
-    text += "".join(f"fm,{(one.channel_hz + 50_000) / 1e6:.1f},3,2down\n" for one in reversed(stations))
-    got = _check(text, stations)
+    head = "# dial: pointer\nband,dial,grade,sweep\n"
+
+    def both(up_hz: int, down_hz: int) -> BandCheck:
+        rows = [f"fm,{(one.channel_hz + up_hz) / 1e6:.1f},3,2up" for one in stations]
+        rows += [f"fm,{(one.channel_hz + down_hz) / 1e6:.1f},3,2down" for one in reversed(stations)]
+        return _check(head + "\n".join(rows), stations)
+
+    got, without = both(400_000, 0), both(200_000, 200_000)
     assert all(station.heard for station in got.stations)
-    assert abs(got.dial_points[1].error_hz - 200_000) < 80_000
+    assert abs(got.dial_points[1].error_hz - 200_000) < 60_000
+    widths = [check.dial_points[1].high - check.dial_points[1].low for check in (got, without)]
+    assert widths[0] < 1.6 * widths[1]
+
+
+def test_a_pointer_is_more_likely_a_little_off_than_much() -> None:
+    """Stations 2 MHz apart, nine of ten heard: the last one is missing, not the first with the pointer 2 MHz off."""
+    stations = [Station(89_100_000 + 2_000_000 * place, -45.0, 0.0) for place in range(10)]
+    text = "# dial: pointer\nband,dial,grade\n" + "".join(f"fm,{89.1 + 2.0 * place:.1f},3\n" for place in range(9))
+    got = _check(text, stations)
+    assert got.stations[0].probability > 0.9
+    assert got.stations[9].probability < 0.1

@@ -56,6 +56,17 @@ def test_the_expected_band_holds_what_good_sets_give() -> None:
     assert inside >= 55
 
 
+def test_a_vague_reference_gives_a_wide_band() -> None:
+    """A reference known to 6 dB expects a band about three times as wide as one known to the decibel."""
+    one = bench_of(reference_list(bench(random.Random(1), 40)))
+    sharp = expected_count(one, Reference(GOOD_DB, 0.5, "known-good", "dBFS", 5), 0.0, 0.0)
+    vague = expected_count(one, Reference(GOOD_DB, 6.0, "assumed", "dBFS"), 0.0, 0.0)
+    assert sharp is not None
+    assert vague is not None
+    assert vague.high - vague.low > 2 * (sharp.high - sharp.low)
+    assert abs(vague.mid - sharp.mid) < 2.0
+
+
 def test_fm_assumes_ten_decibels_over_the_noise_and_says_so() -> None:
     """Without a known-good set the FM threshold is the noise plus 10 dB within 6 dB, printed as assumed; AM has none."""
     fm = reference_for(bench_of(reference_list(bench(random.Random(1), 20))), None)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import random
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -59,6 +60,24 @@ def test_what_was_issued_comes_back_to_the_letter() -> None:
     first = json.dumps(to_json(_check()), allow_nan=False)
     again = json.dumps(to_json(from_json(json.loads(first))), allow_nan=False)
     assert again == first
+
+
+def test_figures_are_rounded_and_what_is_no_number_is_null() -> None:
+    """No figure has more than three decimals, and JSON holds no NaN."""
+    check = _check()
+    odd = replace(check, bands={"fm": replace(check.bands["fm"], spread_db=float("nan"))})
+    assert to_json(odd)["bands"]["fm"]["spread_db"] is None
+
+    def numbers(value: Any) -> list[float]:
+        if isinstance(value, dict):
+            return [one for each in value.values() for one in numbers(each)]
+        if isinstance(value, list):
+            return [one for each in value for one in numbers(each)]
+        return [value] if isinstance(value, float) else []
+
+    found = numbers(to_json(check))
+    assert len(found) > 50
+    assert all(round(one, 3) == one for one in found)
 
 
 @pytest.mark.parametrize("record", [{}, {"job": 1}, {"bands": []}, []])

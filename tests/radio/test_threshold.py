@@ -84,6 +84,24 @@ def test_grades_narrow_the_interval() -> None:
     assert sum(narrow) < 0.85 * sum(wide)
 
 
+@pytest.mark.parametrize("used", ["23", "12"])
+def test_each_step_of_the_grades_tells_something(used: str) -> None:
+    """Clean against not clean, and traces against nothing, each narrow the interval on their own."""
+    wide, narrow = 0.0, 0.0
+    for seed in range(6):
+        stations = bench(random.Random(seed), 30)
+        sheet = sweep(random.Random(seed), stations, Radio(deaf_db=5.0), Listener(grades=True), reading_hz=0.1e6).text
+        heard = sheet if used == "12" else "".join(row for row in sheet.splitlines(True) if row.split(",")[2:3] != ["1"])
+        graded = heard.replace(",3,", ",2,") if used == "12" else heard
+        ticks = "".join(row for row in graded.splitlines(True) if row.split(",")[2:3] != ["1"]).replace(",3,", ",2,")
+        for text, plain in ((graded, False), (ticks, True)):
+            got = _check(read_sheet(text, "s"), stations).threshold_db
+            assert got.low is not None
+            assert got.high is not None
+            wide, narrow = wide + (got.high - got.low) * plain, narrow + (got.high - got.low) * (not plain)
+    assert narrow < 0.95 * wide
+
+
 def test_a_pad_tells_on_a_strong_bench() -> None:
     """Common practice: 25 dB over the threshold no count sees a set 20 dB deaf; through a pad it does."""
     stations = bench(random.Random(3), 30, lowest_db=25.0)
