@@ -76,7 +76,7 @@ def dial_of(bench: Bench, blocks: list[Block], header: Mapping[str, str]) -> Dia
         return Dial("pointer", np.array([1.5e6, 0.1 * half_hz, 0.8e6, 0.3e6]), 0.35e6, 0.35e6)
     if fm:
         return Dial("pointer", np.array([0.7e6, 0.03 * half_hz, 0.1e6, 0.3e6]), 0.25e6, 0.25e6)
-    return Dial("pointer", np.array([17.5e3, 0.03 * half_hz, 6e3, 20e3]), 9e3, 22e3)
+    return Dial("pointer", np.array([17.5e3, 0.03 * half_hz, 6e3, 20e3]), 10e3, 24e3)
 
 
 def _stands_on_stations(bench: Bench, readings_hz: FloatArray) -> bool:

@@ -15,7 +15,7 @@ from bandscan.radio.threshold import Fit
 
 # where the trade adjusts a dial
 _ADJUST_HZ = {"fm": (90_000_000, 98_000_000, 106_000_000), "am": (600_000, 1_000_000, 1_400_000)}
-_SURE = 0.9
+_SURE = 0.8
 _REAL = "could be a real station under the reference's own floor"
 
 

@@ -43,7 +43,7 @@ def test_a_repair_shows_as_a_difference() -> None:
 def test_two_listeners_on_one_radio_differ_by_chance_only() -> None:
     """Common practice: two honest people agree on 88 to 96 % of 60 stations; seldom is their difference significant."""
     agree, significant = [], 0
-    for seed in range(5):
+    for seed in range(3):
         dice = random.Random(f"two{seed}")
         stations = bench(dice, 60)
         checks = [_judged(sweep(dice, stations, Radio(), listener(dice), reading_hz=0.1e6).text, stations) for _ in range(2)]
@@ -51,7 +51,7 @@ def test_two_listeners_on_one_radio_differ_by_chance_only() -> None:
         agree.append(1.0 - (len(change.gained) + len(change.lost)) / change.both)
         significant += change.p_value < 0.05
     assert 0.88 <= sum(agree) / len(agree) <= 0.98
-    assert significant <= 2
+    assert significant <= 1
 
 
 def test_a_strong_bench_is_told_to_use_a_pad() -> None:
@@ -86,14 +86,14 @@ def test_without_a_reference_nothing_is_planned() -> None:
 
 
 def test_the_plan_keeps_its_word() -> None:
-    """The planned chance to tell a set 10 dB deaf agrees with how often it is told, within what 40 sweeps scatter."""
+    """The planned chance to tell a set 10 dB deaf agrees with how often it is told, within what 24 sweeps scatter."""
     stations = bench(random.Random(2), 25)
     plan = plan_bench(reference_list(stations), GOOD, Limits())
     assert plan is not None
     told = 0
-    for seed in range(40):
+    for seed in range(24):
         dice = random.Random(f"plan{seed}")
         sheet = sweep(dice, stations, Radio(deaf_db=10.0), listener(dice), reading_hz=0.15e6)
         against = _judged(sheet.text, stations).bands["fm"].against_reference_db
         told += against is not None and against.low is not None and against.low > 0.0
-    assert abs(told / 40 - plan.now.fail) < 0.2
+    assert abs(told / 24 - plan.now.fail) < 0.2

@@ -51,20 +51,20 @@ MAKE: dict[str, Callable[[list[Station]], Radio]] = {
 
 @pytest.mark.parametrize("fault", MAKE)
 def test_a_fault_comes_first_or_second(fault: str) -> None:
-    """Eight benches of 40 stations with grades: at least seven name the fault among the first two, by chance it were one."""
+    """Six benches of 40 stations with grades: at least five name the fault among the first two, by chance one would."""
     found = 0
-    for seed in range(8):
+    for seed in range(6):
         dice = random.Random(f"{fault}{seed}")
         stations = bench(dice, 40, mono=0.2)
         sheet = sweep(dice, stations, MAKE[fault](stations), listener(dice, grades=True), reading_hz=0.2e6)
         found += fault in [finding.fault for finding in _check(sheet.text, stations).findings[:2]]
-    assert found >= 7
+    assert found >= 5
 
 
 def test_images_are_found_and_named() -> None:
     """IF 262.5 kHz: stations from 1065 kHz up reappear 525 kHz lower; the ticks there are called possible images."""
     found = 0
-    for seed in range(8):
+    for seed in range(6):
         dice = random.Random(f"image{seed}")
         stations = [
             one for one in bench(dice, 34, lowest_db=0.0, band="am") if one.channel_hz >= 900_000 or dice.random() < 0.4
@@ -77,13 +77,13 @@ def test_images_are_found_and_named() -> None:
         words = [extra.explained_by for extra in got.extras]
         if got.findings and got.findings[0].fault == "image":
             assert any(word.startswith("may be an image of ") for word in words)
-    assert found >= 6
+    assert found >= 5
 
 
 def test_sound_sets_have_no_weighty_finding() -> None:
-    """24 sound radios: no finding of weight 2, which would bar `in line`; at most one of weight 1.3."""
+    """14 sound radios: no finding of weight 2, which would bar `in line`; at most one of weight 1.3."""
     weights = []
-    for seed in range(24):
+    for seed in range(14):
         dice = random.Random(f"sound{seed}")
         stations = bench(dice, 30, mono=0.2)
         radio = Radio(offset_hz=dice.uniform(-6e5, 6e5), slope=dice.uniform(-0.02, 0.02))
