@@ -41,9 +41,10 @@ class Timetable:
         if not self.every_s > 0:
             raise UsageError("--every of nothing", accepted="--every 30m, 1h, 90s")
 
-    def next_after(self, first: float, now: float) -> float | None:
-        """When the next round is due; None where the day is over then. A round that is due now is the next one."""
-        due = first + max(math.ceil((now - first) / self.every_s), 1) * self.every_s
+    def next_after(self, first: float, last: float, now: float) -> float | None:
+        """When the round after the one of `last` is due that is not over `now`; None where the day is over then."""
+        number = max(round((last - first) / self.every_s) + 1, math.ceil((now - first) / self.every_s))
+        due = first + number * self.every_s
         return due if self.until is None or due <= self.until else None
 
 
@@ -87,17 +88,17 @@ def rounds(
     first = clock.now()
     due: float | None = first
     while due is not None:
-        following = timetable.next_after(first, due + timetable.every_s / 2)
+        following = timetable.next_after(first, due, due)
         for order in orders:
-            day = _Round(order, following or timetable.until or math.inf, shop, out, say, progress, clock)
+            day = _Round(order, due + timetable.every_s, shop, out, say, progress, clock)
             done, errors = day.run()
             failed += errors
             for one in done:
                 came(one)
         now = clock.now()
-        due = timetable.next_after(first, now)
-        if following is not None and due != following and now > following:
-            missed = round(((due or now) - following) / timetable.every_s)
+        due = timetable.next_after(first, due, now)
+        if following is not None and due != following:
+            missed = max(round(((due or now) - following) / timetable.every_s), 1)
             say(f"{missed} round{'s' if missed > 1 else ''} missed: the ones before took longer, or the computer slept")
         if due is not None:
             say(f"the next round begins at {local_text(due)}")
