@@ -161,6 +161,7 @@ def _judge_band(
             plan_bench(baseline, reference, limits),
             pad_db,
             band in sheet.totals,
+            sweeps.grading.clean and sweeps.dial.kind != "none",
         ),
         limits,
     )

@@ -29,6 +29,7 @@ class Evidence:
     plan: Plan | None
     pad_db: float
     bare_total: bool = False
+    full_sheet: bool = False  # grades and readings are there already
 
 
 def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
@@ -113,4 +114,17 @@ def _what_would_tell(seen: Evidence) -> str:
     if plan is not None and seen.pad_db < plan.best.pad_db and plan.best.fail > plan.now.fail + 0.1:
         chance = f"{100.0 * plan.best.fail:.0f} of 100"
         return f"sweep again through a {plan.best.pad_db:g} dB attenuator: that tells {chance} sets that are 10 dB deaf"
+    if _reference_doubts(seen):
+        sets = "one set" if seen.reference.sets == 1 else f"{seen.reference.sets} sets"
+        return f"sweep another known-good radio with check --known-good: the reference rests on {sets}"
+    if seen.full_sheet:
+        return "sweep once more, in the other direction: two sweeps tell more than one"
     return "sweep again, with grades 3, 2 and 1, and read the dial at every stop"
+
+
+def _reference_doubts(seen: Evidence) -> bool:
+    """Whether most of the doubt is the reference's own."""
+    against, sd_db = seen.against_db, seen.reference.sd_db
+    if against is None or against.low is None or against.high is None or sd_db is None:
+        return False
+    return sd_db**2 > 0.5 * ((against.high - against.low) / (2.0 * 1.644854)) ** 2

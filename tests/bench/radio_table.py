@@ -161,12 +161,13 @@ def verdicts(
 
 
 def faults(seeds: int) -> None:
-    """Which suspect comes first and second."""
+    """Which suspect comes first and second. Images only where the radio makes two or more."""
     for count in (25, 40):
         for grades in (False, True):
             for fault, make in _faults().items():
                 first = second = wrong = 0
                 names: dict[str, int] = {}
+                made = 0
                 for seed in range(seeds):
                     dice = random.Random(f"faults{seed}{count}")
                     band = "am" if fault == "image" else "fm"
@@ -189,8 +190,8 @@ def faults(seeds: int) -> None:
                     second += fault in order[:2]
                     wrong += bool(order) and order[0] != fault and weights[order[0]] >= 1.3
                 print(
-                    f"faults stations={count} grades={grades!s:5} {fault:18} first {100 * first / seeds:3.0f} %, "
-                    f"first or second {100 * second / seeds:3.0f} %, confidently wrong {100 * wrong / seeds:.0f} %  {names}",
+                    f"faults stations={count} grades={grades!s:5} {fault:18} first {100 * first / made:3.0f} %, "
+                    f"first or second {100 * second / made:3.0f} %, confidently wrong {100 * wrong / made:.0f} %  {names}",
                     flush=True,
                 )
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
 from bandscan.model import Finding, Interval, Reference
-from bandscan.radio import Limits
+from bandscan.radio import Limits, Plan, Tells
 from bandscan.radio.verdict import Evidence, decide, span_words
 
 KNOWN = Reference(-70.0, 1.0, "known-good", "dBFS", 5)
@@ -91,6 +92,27 @@ def test_why_is_a_sentence_and_do_next_one_thing() -> None:
     assert do_next == "sweep a known-good radio on this bench and record it with check --known-good"
     _, why, do_next = decide(replace(PLAIN, apart=("the list is stale", "survey again")), Limits())
     assert (why, do_next) == ("the list is stale", "survey again")
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"reference": Reference(-70.0, 6.0, "assumed", "dBFS")}, "sweep a known-good radio on this bench"),
+        (
+            {"reference": Reference(-70.0, 3.2, "known-good", "dBFS", 1)},
+            "sweep another known-good radio with check --known-good",
+        ),
+        ({}, "sweep again, with grades 3, 2 and 1, and read the dial"),
+        ({"full_sheet": True}, "sweep once more, in the other direction"),
+        ({"bare_total": True}, "sweep with a count sheet, one row a stop"),
+        ({"plan": Plan("fm", 9, KNOWN, Tells(0.0, 0.1, 0.2), Tells(20.0, 0.5, 0.9))}, "sweep again through a 20 dB attenuator"),
+    ],
+)
+def test_what_to_do_next_is_what_narrows_the_interval_most(change: dict[str, Any], words: str) -> None:
+    """A known-good set, another one, an attenuator, a better sheet, another sweep: whichever is missing most."""
+    unsure = replace(PLAIN, against_db=Interval(5.0, -1.0, 12.0), **change)
+    assert decide(unsure, Limits())[0] == "cannot tell"
+    assert decide(unsure, Limits())[2].startswith(words)
 
 
 @pytest.mark.parametrize(
