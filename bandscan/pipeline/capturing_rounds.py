@@ -104,6 +104,8 @@ def rounds(
             say(f"the next round begins at {local_text(due)}")
             while (left := due - clock.now()) > 0:
                 clock.sleep(min(left, _NAP_S))
+            if (late := clock.now() - due) > 2 * _NAP_S:
+                say(f"the round begins {late:.0f} s late: the computer slept, or its clock was set")
     return failed
 
 
@@ -135,6 +137,9 @@ class _Round:
                 resume = True
             lost = [one for one in errors if isinstance(one, DeviceError) and not isinstance(one, StepError)]
             if not lost:
+                if not given or given[-1].errors is not errors:  # else they are told with what the capture gave
+                    for error in errors:
+                        self.say(str(error))
                 return given, errors
             if given and given[-1].errors is errors:
                 given[-1].errors = [one for one in errors if one not in lost]

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import shutil
+from collections import namedtuple
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import pytest
 from device.conftest import Bench
@@ -20,6 +22,7 @@ class Day:
     """A clock that waiting moves on, and what happens at some moments of it."""
 
     now_s: float = 1_000_000.0
+    order: Order = ORDER
     events: list[tuple[float, Callable[[], None]]] = field(default_factory=list)
     said: list[str] = field(default_factory=list)
     came: list[Surveyed] = field(default_factory=list)
@@ -35,7 +38,7 @@ class Day:
         """Rounds of this day; gives what failed, in words."""
         clock = Clock(lambda: self.now_s, self.sleep)
         table = Timetable(every_s, until_s)
-        errors = rounds([ORDER], table, shop=bench.shop, say=self.said.append, came=self.came.append, clock=clock)
+        errors = rounds([self.order], table, shop=bench.shop, say=self.said.append, came=self.came.append, clock=clock)
         return [str(error) for error in errors]
 
 
@@ -86,7 +89,22 @@ def test_a_computer_that_sleeps(bench: Bench) -> None:
     day.events.append((day.now_s + 900.0, sleep_for_an_hour))
     assert day.run(bench, 1800.0, day.now_s + 7200.0) == []
     assert len(day.came) == 3  # at 0, at 6400 s when it woke, at 7200 s
+    assert "the round begins 4600 s late: the computer slept, or its clock was set" in day.said
+    assert "2 rounds missed: the ones before took longer, or the computer slept" in day.said
     assert len(bench.logged()) == 3 * STEPS
+
+
+def test_a_disk_that_is_full_for_a_while(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A round without room is said and passed over; the next one finds room and is whole."""
+    usage = namedtuple("usage", "total used free")
+    free = [10**6, 10**12]
+    monkeypatch.setattr(shutil, "disk_usage", lambda path: usage(10**12, 0, free.pop(0)))
+    day = Day(order=replace(ORDER, keep="iq"))
+    errors = day.run(bench, 1800.0, day.now_s + 1800.0)
+    assert len(errors) == 1
+    assert "0.00 GB are free and 0.06 GB are needed" in errors[0]
+    assert errors[0] in day.said
+    assert len(bench.logged()) == len(bench.recordings()) == STEPS
 
 
 def test_rounds_as_they_are_typed(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
