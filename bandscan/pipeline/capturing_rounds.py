@@ -138,8 +138,8 @@ class _Round:
             lost = [one for one in errors if isinstance(one, DeviceError) and not isinstance(one, StepError)]
             if not lost:
                 if not given or given[-1].errors is not errors:  # else they are told with what the capture gave
-                    for error in errors:
-                        self.say(str(error))
+                    for one in errors:
+                        self.say(str(one))
                 return given, errors
             if given and given[-1].errors is errors:
                 given[-1].errors = [one for one in errors if one not in lost]

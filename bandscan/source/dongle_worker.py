@@ -95,14 +95,16 @@ def serve(questions: BinaryIO, answers: BinaryIO, here: Path) -> None:
             content: bytes | bytearray = b""
             try:
                 told, content = worker.answer(asked)
+                failed = False
             except DriverError as fault:
-                told = {"fault": asdict(fault)}
+                told, failed = {"fault": asdict(fault)}, True
             # what the driver wrote to its error output by now belongs to this answer
             os.write(2, f"\n{MARK}\n".encode())
             answers.write(json.dumps({**told, "bytes": len(content)}).encode() + b"\n")
             answers.write(content)
             answers.flush()
-            if "fault" in told:
+            told, content = {}, b""  # not to be held while the next samples come
+            if failed:
                 break  # the binding's object may point to freed memory
     finally:
         worker.close()
