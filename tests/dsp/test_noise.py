@@ -71,6 +71,17 @@ def test_where_skirts_cover_the_floor_the_reading_says_so(seed: int) -> None:
     assert np.all(error > -0.3)
 
 
+@pytest.mark.parametrize("over_db", [3.0, 10.0])
+def test_flat_emissions_are_no_floor(over_db: float) -> None:
+    """Digital sidebands, flat for 69 kHz each, over a third of the band: the floor is what lies under them, within 0.3 dB."""
+    density = spectrum({-500e3: -25.0, 300e3: -30.0}, 0.0, 9)
+    for station_hz in (-500e3, 300e3):
+        away = np.abs(FREQUENCY_HZ - station_hz)
+        density[(away >= 129e3) & (away < 198e3)] *= 10 ** (over_db / 10)
+    error, _, _ = error_db(density)
+    assert np.abs(error).max() < 0.3
+
+
 def test_averages_of_a_slope_do_not_lean() -> None:
     """Over 20 draws with half of the channels occupied and 2 dB of slope, the mean error is under 0.1 dB."""
     stations = {at_hz: -25.0 - 2 * k for k, at_hz in enumerate(CHANNELS_HZ[::2])}

@@ -112,7 +112,7 @@ def test_amplitude_alone_makes_no_pilot() -> None:
     assert sum(found.is_pilot(line) for line in lines) <= 2
 
 
-@pytest.mark.parametrize(("seconds", "trials"), [(0.0427, 1000), (0.3, 600), (1.0, 300)])
+@pytest.mark.parametrize(("seconds", "trials"), [(0.0427, 4000), (0.3, 600), (1.0, 300)])
 def test_noise_passes_for_a_pilot_as_often_as_stated(seconds: float, trials: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """At a stated rate of 1 % no more of the noise-only channels are taken for stereo than the binomial allows (1e-3)."""
     monkeypatch.setattr(pilot, "FALSE_RATE", 0.01)
