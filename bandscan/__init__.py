@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from bandscan.model import Baseline, Capture, Measured, RadioCheck, Sheet, Survey
     from bandscan.plans import BandPlan, plan_for
     from bandscan.radio.judge import judge
-    from bandscan.radio.sheet import read_sheet
     from bandscan.radio.limits import Limits
+    from bandscan.radio.sheet import read_sheet
     from bandscan.source import RawFormat, find, read
     from bandscan.survey.gather import gather
 

@@ -15,7 +15,7 @@ from bandscan.radio.hearing import Radios, followed_chance, listeners
 from bandscan.radio.pointer import COLUMNS, error_at
 from bandscan.radio.suspects import Healthy, Suspect, all_suspects, nothing_wrong
 from bandscan.radio.threshold import Fit, even_draw
-from bandscan.units import channel_text, channel_text_unit
+from bandscan.units import channel_text, channel_text_unit, db
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -126,7 +126,7 @@ def listed(findings: tuple[Finding, ...], in_line: bool) -> tuple[Finding, ...]:
 
 
 def _log_prior_odds(fault: str) -> float:
-    return float(np.log10(_PRIOR_ODDS.get(fault, _OTHER_PRIOR_ODDS)))
+    return db(_PRIOR_ODDS.get(fault, _OTHER_PRIOR_ODDS)) / 10.0
 
 
 def _finding(fit: Fit, scale: Scale, suspect: Suspect, best: int, weight: float, explained: dict[int, str]) -> Finding:

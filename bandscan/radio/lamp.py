@@ -10,7 +10,7 @@ from scipy.special import logsumexp, ndtr
 
 from bandscan.model import Finding
 from bandscan.radio.threshold import Fit
-from bandscan.units import channel_text
+from bandscan.units import channel_text, db
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -125,7 +125,7 @@ def _log_value(level_db: FloatArray, on: FloatArray, grid_db: FloatArray) -> Flo
 
 
 def _finding(fault: str, log_odds: float, text: str, evidence: npt.NDArray[np.int64], next_test: str) -> list[Finding]:
-    weight = float(log_odds / np.log(10.0) + np.log10(_PRIOR_ODDS))
+    weight = float(log_odds / np.log(10.0)) + db(_PRIOR_ODDS) / 10.0
     if weight < -1.0:
         return []
     return [Finding(fault, text, tuple(sorted({int(hz) for hz in evidence})), next_test, round(weight, 2))]

@@ -16,7 +16,7 @@ from bandscan.model import Finding
 from bandscan.radio.header import number
 from bandscan.radio.pointer import error_at
 from bandscan.radio.threshold import Fit
-from bandscan.units import channel_text
+from bandscan.units import channel_text, db
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -122,7 +122,7 @@ def _log_at(at_hz: FloatArray, sd_hz: FloatArray, places_hz: FloatArray, log_eve
 
 
 def _weight(log_odds: float) -> float:
-    return round(float(log_odds / np.log(10.0) + np.log10(_PRIOR_ODDS)), 2)
+    return round(float(log_odds / np.log(10.0)) + db(_PRIOR_ODDS) / 10.0, 2)
 
 
 def _places(at_hz: FloatArray) -> str:
