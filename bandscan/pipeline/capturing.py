@@ -68,6 +68,7 @@ def capture(
             dongle, journal = _begin(order, shop, out, keeper, stack, say)
         run = Run(journal, dongle, shop, _folder(shop, out), keeper, done, say, progress)
         run.go()
+        dongle.close()  # somebody else may want it while the survey is gathered
         surveys = keeper.settle(run.digests, rig_gains(shop))
         if surveys is None:
             surveys = gather(run.measured, rig_gains(shop))

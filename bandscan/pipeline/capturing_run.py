@@ -20,7 +20,7 @@ from bandscan.pipeline.surveying import Keeper, Surveyed
 from bandscan.plans import BandPlan, plan_for
 from bandscan.shop import Shop
 from bandscan.source import Heading, write
-from bandscan.source.dongle_checks import CU8
+from bandscan.source.dongle_checks import CU8, Swing
 from bandscan.source.dongle_plan import Dwell
 from bandscan.source.dongle_samples import HeldSamples
 from bandscan.source.dongle_take import TUNERS, Dongle, StepError, Taken
@@ -88,13 +88,12 @@ class Run:
                     if turn:
                         self._pause(turn_begun)
                     turn, turn_begun = dwell.turn, time.monotonic()
-                taken = self._dwell(dwell)
+                swing = self._dwell(dwell)
                 if (jumped := self._watch.jump()) is not None:
                     self._done.notes.append(f"{self._where(dwell)}: {jumped}")
                 spent = time.monotonic() - begun
                 left_s = planned[place + 1] * (spent / max(planned[0] - planned[place + 1], 1e-9))
-                if taken is not None:
-                    swing = taken.swing
+                if swing is not None:
                     overload = swing.clipped_share > OVERLOAD_SHARE
                     self._progress(
                         Step(dwell, self._plan.band, self._begun.route.turns, len(dwells), left_s, swing.peak_dbfs, overload)
@@ -149,8 +148,8 @@ class Run:
         name = f"{self._begun.recording(dwell)}.sigmf-meta"
         return self._folder / name if self._folder is not None else Path(name)
 
-    def _dwell(self, dwell: Dwell) -> Taken | None:
-        """One dwell, measured and kept; None where it had to be left out."""
+    def _dwell(self, dwell: Dwell) -> Swing | None:
+        """One dwell, measured and kept; what is handed on is how far it swings. None where it had to be left out."""
         where = self._where(dwell)
         try:
             taken = self._dongle.take(dwell.centre_hz, dwell.gain_db, dwell.seconds, where)
@@ -171,7 +170,7 @@ class Run:
             digest = digest_of(write(self._path(dwell).with_suffix(""), self._heading(one), [taken.stored]))
         self._keep(Outcome(self._path(dwell), digest, (replace(measured, digest=digest),), ()))
         self.digests.add(digest)
-        return taken
+        return taken.swing
 
     def _keep(self, outcome: Outcome) -> None:
         if self._keeper.log is None:

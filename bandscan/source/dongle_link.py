@@ -19,7 +19,6 @@ from bandscan.source.dongle_worker import GRACE_S, MARK
 
 ANSWER_S = 15.0  # opening a dongle takes a second or two, importing the driver on a slow machine some more
 _SAID_LINES = 20
-_EMPTY = b""
 
 
 class Link:
@@ -38,7 +37,7 @@ class Link:
             stderr=subprocess.PIPE,
             env={**os.environ, "PYTHONPATH": python_path},
         )
-        self._answers: queue.Queue[tuple[dict[str, Any], bytes] | None] = queue.Queue()
+        self._answers: queue.Queue[tuple[dict[str, Any], bytearray] | None] = queue.Queue()
         self._lines: queue.Queue[str] = queue.Queue()
         self._last: deque[str] = deque(maxlen=_SAID_LINES)
         self._begin(self._take_answers, self._process.stdout)
@@ -51,8 +50,8 @@ class Link:
         with stream:
             while line := stream.readline():
                 told = json.loads(line)
-                content = stream.read(told["bytes"]) if told["bytes"] else _EMPTY
-                if len(content) < told["bytes"]:
+                content = bytearray(told["bytes"])
+                if content and _filled(stream, content) < len(content):
                     break
                 self._answers.put((told, content))
         self._answers.put(None)
@@ -67,7 +66,7 @@ class Link:
                     self._lines.put(text)
         self._lines.put(MARK)
 
-    def ask(self, do: str, takes_s: float = 0.0, **values: object) -> tuple[dict[str, Any], bytes, list[str]]:
+    def ask(self, do: str, takes_s: float = 0.0, **values: object) -> tuple[dict[str, Any], bytearray, list[str]]:
         """The worker's answer, its bytes, and the lines that the driver wrote to its error output meanwhile.
 
         Raises:
@@ -131,3 +130,11 @@ class Link:
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
         self.close()
+
+
+def _filled(stream: IO[bytes], content: bytearray) -> int:
+    """How much of the buffer the stream fills before it ends; straight into it, so that samples are not in memory twice."""
+    view, at = memoryview(content), 0
+    while at < len(content) and (count := stream.readinto(view[at:])):  # type: ignore[attr-defined]  # a pipe has it
+        at += count
+    return at

@@ -12,7 +12,7 @@ from bandscan.source.samples import Encoding, MappedSamples
 class HeldSamples(MappedSamples):
     """Samples of a buffer."""
 
-    def __init__(self, stored: bytes, encoding: Encoding) -> None:
+    def __init__(self, stored: bytes | bytearray, encoding: Encoding) -> None:
         super().__init__(Path(), encoding, len(stored) // encoding.sample_bytes)
         self._window = np.frombuffer(stored, np.uint8)
 

@@ -58,7 +58,7 @@ class Setting:
 class Taken:
     """Samples of one dwell as cu8, and what is known of them. `started_s` is seconds since 1970 in UTC."""
 
-    stored: bytes
+    stored: bytearray
     started_s: float
     rate_hz: float
     gain_db: float | None
