@@ -13,8 +13,9 @@ from device.conftest import Bench
 from bandscan.pipeline import Order, Surveyed, Timetable
 from bandscan.pipeline.capturing_rounds import Clock, rounds
 
-ORDER = Order("fm", gain="28", quick=True, dwell_s=0.12, settle_s=0.0)
-STEPS = 13
+# at this rate the band is nine steps
+ORDER = Order("fm", gain="28", quick=True, rate_hz=3_200_000, dwell_s=0.12, settle_s=0.0)
+STEPS = 9
 
 
 @dataclass
@@ -60,7 +61,7 @@ def test_a_dongle_that_is_pulled_out_and_comes_back(bench: Bench) -> None:
     assert day.run(bench, 1800.0, day.now_s) == []
     assert "waiting for the dongle; it is looked for every 10 s" in day.said
     assert "the dongle is there: going on" in day.said
-    assert any("step 5 of 13 (95.0 MHz): the dongle is lost" in line for line in day.said)
+    assert any("step 5 of 9 (98.6 MHz): the dongle is lost" in line for line in day.said)
     assert day.now_s == 1_000_030.0
     assert len(bench.logged()) == STEPS
     assert bench.stand_in.calls().count("read 262144") == STEPS + 1
@@ -112,7 +113,7 @@ def test_rounds_as_they_are_typed(bench: Bench, monkeypatch: pytest.MonkeyPatch)
     from datetime import datetime, timedelta
 
     end = (datetime.now() + timedelta(seconds=8)).isoformat(timespec="seconds")
-    line = f"capture --band fm --gain 28 --quick --dwell 0.06 --settle 0 --every 4s --until {end}"
+    line = f"capture --band fm --gain 28 --quick --rate 3.2M --dwell 0.06 --settle 0 --every 4s --until {end}"
     assert bench.type(line) == 0
     assert bench.out.count("Survey fm-") >= 2
     assert "next: the day is over; 0 things failed" in bench.err
