@@ -104,6 +104,18 @@ def test_noise_and_silence_have_no_programme() -> None:
     assert found.noise_mono_hz == pytest.approx(51.9, rel=0.08)
 
 
+def test_a_difference_channel_of_known_deviation_is_read() -> None:
+    """A tone of 10 kHz peak in S alone, 1 kHz (0.87 dB down by 75 us, published): 6.40 kHz rms, none of it in M.
+
+    A discriminator that subtracts neighbouring phases gives sinc(f / rate) of it.
+    """
+    time_s = np.arange(480_000) / RATE_HZ
+    wave = 10_000 * np.sinc(38_000 / RATE_HZ) * np.sin(2 * np.pi * 1000 * time_s) * np.sin(2 * np.pi * 38_000 * time_s)
+    found = estimated(wave + 30 * np.random.default_rng(6).standard_normal(len(time_s)))
+    assert found.programme_stereo_hz == pytest.approx(10_000 / math.sqrt(2) * 10 ** (-0.87 / 20), rel=0.01)
+    assert found.programme_mono_hz < 100
+
+
 def test_a_carrier_off_its_channel_is_no_programme() -> None:
     """2 kHz of carrier offset under a quiet tone changes nothing."""
     time_s = np.arange(480_000) / RATE_HZ

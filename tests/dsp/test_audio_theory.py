@@ -73,6 +73,12 @@ def test_clicks_begin_at_the_threshold() -> None:
     assert click_density(0.0, 0.0) == 0.0
 
 
+def test_a_programme_makes_more_clicks() -> None:
+    """Rice: the mean deviation times exp(-ratio) more of them: 20 kHz at 10 dB, 2 x 20,000 x 4.540e-5 = 1.816 Hz^2/Hz."""
+    k = 1 / (10 * 200e3)
+    assert click_density(k, 20_000.0) - click_density(k, 0.0) == pytest.approx(1.816, abs=0.001)
+
+
 def test_the_level_for_thirty_decibels_is_where_the_law_gives_them() -> None:
     """Above the threshold the level follows the programme decibel for decibel; no programme has no such level."""
     quiet, loud = (snr_for(60.0, programme, 0.0, 75e-6) for programme in (1e7, 1e8))

@@ -68,11 +68,11 @@ def test_a_strong_wrong_symbol_is_left() -> None:
 
 
 def test_chance_mends_one_word_in_about_fifty() -> None:
-    """21 trials of one in 1024: 2.05 % of 4000 random blocks, four sigmas allowed; what comes out is clean."""
+    """21 trials of one in 1024: 2.05 % of 16,000 random blocks, four sigmas allowed; what comes out is clean."""
     rng = np.random.default_rng(2)
     found = 0
-    for symbols in rng.standard_normal((4000, 27)):
+    for symbols in rng.standard_normal((16_000, 27)):
         read = mended(int(words_of(symbols)[0]), 3, symbols)
         found += read is not None
         assert read is None or remainder(read) == 0x1B4
-    assert found / 4000 == pytest.approx(21 / 1024, abs=4 * np.sqrt(0.0205 / 4000))
+    assert found / 16_000 == pytest.approx(21 / 1024, abs=4 * np.sqrt(0.0205 / 16_000))

@@ -45,6 +45,12 @@ def test_a_change_of_text_drops_what_came_before_this_cycle() -> None:
     assert list(told(*came)) == ["NEW ONE "]
 
 
+def test_after_a_change_a_lost_pair_is_not_taken_from_the_old_text() -> None:
+    """Pairs 1 and 2 of the old text, then 0, 1 and 3 of the new one: no name."""
+    came = [(1, "OLD TEXT", True), (2, "OLD TEXT", True), *((place, "NEW ONE", True) for place in (0, 1, 3))]
+    assert told(*came) == {}
+
+
 def test_the_name_with_most_evidence_leads_where_text_is_run_through_it() -> None:
     """A name put together from two texts, before the change could be seen, is outvoted by the whole one."""
     came = [(2, "TRAFFIC ", True), (3, "TRAFFIC ", True), *((place, "BENCH FM", True) for place in range(4))]
