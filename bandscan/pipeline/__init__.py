@@ -1,24 +1,31 @@
-"""The whole path in order, one function per command; no arithmetic."""
+"""The whole path in order, one function per command; no arithmetic.
+
+Names are imported when they are first used: no command pays for the libraries of another.
+"""
 
 from __future__ import annotations
 
-from bandscan.pipeline.capturing import capture
-from bandscan.pipeline.capturing_order import Order
-from bandscan.pipeline.capturing_rounds import Timetable, rounds
-from bandscan.pipeline.capturing_run import Progress as CaptureProgress
-from bandscan.pipeline.capturing_run import Step
-from bandscan.pipeline.checking import Checked, check
-from bandscan.pipeline.files import write_files
-from bandscan.pipeline.listing import Listed, baseline, newest_sheet, sheet
-from bandscan.pipeline.looking import contents, reprint
-from bandscan.pipeline.measuring import worker_pool
-from bandscan.pipeline.place import dongle_lines, open_shop, setup
-from bandscan.pipeline.surveying import Surveyed, survey
-from bandscan.pipeline.texts import contents_text, survey_text
-from bandscan.report import baseline_text, check_text
-from bandscan.shop import Rig, Shop, make_shop
-from bandscan.shop import load as load_shop
-from bandscan.source import RawFormat
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from bandscan.pipeline.capturing import capture
+    from bandscan.pipeline.capturing_order import Order
+    from bandscan.pipeline.capturing_rounds import Timetable, rounds
+    from bandscan.pipeline.capturing_run import Progress as CaptureProgress
+    from bandscan.pipeline.capturing_run import Step
+    from bandscan.pipeline.checking import Checked, check
+    from bandscan.pipeline.files import write_files
+    from bandscan.pipeline.listing import Listed, baseline, newest_sheet, sheet
+    from bandscan.pipeline.looking import contents, reprint
+    from bandscan.pipeline.measuring import worker_pool
+    from bandscan.pipeline.place import dongle_lines, open_shop, setup
+    from bandscan.pipeline.surveying import Surveyed, survey
+    from bandscan.pipeline.texts import contents_text, survey_text
+    from bandscan.report import baseline_text, check_text
+    from bandscan.shop import Rig, Shop, make_shop
+    from bandscan.shop import load as load_shop
+    from bandscan.source import RawFormat
 
 __all__ = [
     "CaptureProgress",
@@ -52,3 +59,33 @@ __all__ = [
     "worker_pool",
     "write_files",
 ]
+
+# name -> the module that it comes from, and its name there where that is another
+_FROM = {
+    "capture": "pipeline.capturing",
+    "Order": "pipeline.capturing_order",
+    **dict.fromkeys(("Timetable", "rounds"), "pipeline.capturing_rounds"),
+    "Step": "pipeline.capturing_run",
+    **dict.fromkeys(("Checked", "check"), "pipeline.checking"),
+    "write_files": "pipeline.files",
+    **dict.fromkeys(("Listed", "baseline", "newest_sheet", "sheet"), "pipeline.listing"),
+    **dict.fromkeys(("contents", "reprint"), "pipeline.looking"),
+    "worker_pool": "pipeline.measuring",
+    **dict.fromkeys(("dongle_lines", "open_shop", "setup"), "pipeline.place"),
+    **dict.fromkeys(("Surveyed", "survey"), "pipeline.surveying"),
+    **dict.fromkeys(("contents_text", "survey_text"), "pipeline.texts"),
+    **dict.fromkeys(("baseline_text", "check_text"), "report"),
+    **dict.fromkeys(("Rig", "Shop", "make_shop"), "shop"),
+    "RawFormat": "source",
+}
+_ITS_NAME = {"CaptureProgress": ("pipeline.capturing_run", "Progress"), "load_shop": ("shop", "load")}
+
+
+def __getattr__(name: str) -> object:
+    """PEP 562: import a public name's module when the name is first asked for."""
+    if name not in __all__:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    module, called = _ITS_NAME.get(name) or (_FROM[name], name)
+    found = getattr(import_module(f"bandscan.{module}"), called)
+    globals()[name] = found
+    return found

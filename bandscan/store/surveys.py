@@ -84,15 +84,18 @@ class SurveyLog(Connection):
         dated ones that start within `gap_s` of one another up to a fresh one.
         """
         digests = {one.digest for one in fresh}
+        own = {number for digest in digests for (number,) in self.rows("SELECT id FROM recordings WHERE digest = ?", digest)}
         found: dict[int, Measured] = {}
         frontier = list(fresh)
-        numbers = [number for digest in digests for number in self._once_beside(digest)]
+        numbers = {number for digest in digests for number in self._once_beside(digest)}
         while frontier or numbers:
-            numbers += [number for one in frontier for number in self._beside(one, gap_s)]
-            reached = {number: self._measured(number) for number in set(numbers) - set(found)}
-            reached = {number: one for number, one in reached.items() if one.digest not in digests}
+            # those of one survey id have the same fellows: an hour's capture is more than a thousand of them
+            marked = {_place(one): one for one in frontier if one.survey_id}
+            for one in (*marked.values(), *(one for one in frontier if not one.survey_id)):
+                numbers.update(self._beside(one, gap_s))
+            reached = {number: self._measured(number) for number in numbers - set(found) - own}
             found |= reached
-            frontier, numbers = list(reached.values()), []
+            frontier, numbers = list(reached.values()), set()
         return list(found.values())
 
     def _once_beside(self, digest: str) -> list[int]:
