@@ -11,6 +11,9 @@ import pytest
 from device.conftest import Bench
 from device.standin import ALWAYS
 
+from bandscan.errors import LogError
+from bandscan.store import Log
+
 
 @pytest.mark.parametrize(
     ("order", "said"),
@@ -140,6 +143,24 @@ def test_a_full_disk(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     assert len(bench.recordings()) == len(bench.logged()) == STEPS
 
 
+def test_a_log_that_cannot_be_written_any_more(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The capture ends with the log's line; what was logged stays, and --resume goes on when the log can be written."""
+    real, kept = Log.keep_measured, []
+
+    def keep(self: Log, *told: object, **more: object) -> None:
+        kept.append(told)
+        if len(kept) == 4:
+            raise LogError("the disk is full; what was logged before is kept", where="log.sqlite")
+        real(self, *told, **more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(Log, "keep_measured", keep)
+    assert bench.capture("--quick") == 3
+    assert bench.err.count("bandscan: log.sqlite: the disk is full; what was logged before is kept") == 1
+    assert len(bench.logged()) == 3
+    assert bench.type("capture --resume") == 0
+    assert len(bench.logged()) == STEPS
+
+
 def test_no_room_is_said_before_the_start(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     """A capture that keeps IQ and will not fit is not begun."""
     import shutil
@@ -175,6 +196,14 @@ def test_wrong_options(bench: Bench, options: str, said: str) -> None:
     assert bench.type(f"capture --band fm {options}") == 2
     assert bench.err.startswith(f"bandscan capture: {said}")
     assert bench.stand_in.calls() == []
+
+
+def test_the_demos_shop_takes_no_captures(bench: Bench) -> None:
+    """Received signals do not come beside made ones."""
+    settings = bench.shop.folder / "shop.toml"
+    settings.write_text(settings.read_text().replace("region =", "demo = true\nregion =", 1))
+    assert bench.capture("--quick") == 2
+    assert "this is the demo's shop, which takes forged recordings only; make one: `bandscan setup DIR`" in bench.err
 
 
 def test_nothing_to_take_up(bench: Bench) -> None:
