@@ -4,6 +4,8 @@ The subcarrier is suppressed; its square is not. Over a second its phase is a st
 both run on crystals, so frequency and phase are read from the line that the squared signal shows near twice its offset: no
 loop to lock, nothing to lose at the start. Bits are sent at a 48th of the subcarrier (EN 50067 section 1), so its frequency
 also gives theirs; only their phase is left, and that is the phase of the bit-rate line in the squared in-phase component.
+The pilot's third harmonic, which has the same frequency, would add nothing: bad blocks are as many as with an ideal carrier
+(tests/dsp/test_rds.py), and stations without a pilot are followed as well.
 """
 
 from __future__ import annotations
