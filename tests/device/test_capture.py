@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 from device.conftest import Bench
 from device.forged import AM, AM_CENTRES_HZ, FM, FM_PHANTOMS_HZ, PPM, forge_am
+from recordings import recording
 
 from bandscan.pipeline import survey
 
@@ -93,23 +94,26 @@ def test_what_a_kept_recording_tells(bench: Bench) -> None:
 
 
 def test_the_oldest_iq_goes(bench: Bench) -> None:
-    """keep_gb: before new recordings come, the oldest that are in a survey go; figures and others' recordings stay."""
+    """keep_gb: before new recordings come, the oldest that are in a survey go; their figures stay, and so do recordings that
+    came from elsewhere, though older and surveyed, and such as are in no survey yet."""
     settings = bench.shop.folder / "shop.toml"
-    settings.write_text(settings.read_text().replace("# keep_gb = 20", "keep_gb = 0.006"))
-    foreign = bench.shop.captures / "visitor" / "fm-20200101T000000Z-001-088600k.sigmf-meta"
-    foreign.parent.mkdir()
-    foreign.write_text(json.dumps({"global": {"core:recorder": "another"}}))
-    foreign.with_suffix(".sigmf-data").write_bytes(bytes(1000))
+    settings.write_text(settings.read_text().replace("# keep_gb = 20", "keep_gb = 0.0084"))
+    visitor = recording(bench.shop.captures / "visitor", name="fm-20200101T000000Z-001-097800k")  # 2.4 MB
+    assert bench.type("survey") == 0
+    unsurveyed = bench.shop.captures / "lone" / "fm-20200101T000000Z-002-088600k.sigmf-meta"
+    unsurveyed.parent.mkdir()
+    unsurveyed.write_text(json.dumps({"global": {"core:recorder": "bandscan 0"}}))
+    unsurveyed.with_suffix(".sigmf-data").write_bytes(bytes(1000))
     assert bench.capture("--quick --keep iq") == 0
     first = list(bench.shop.captures.glob("fm-*/*.sigmf-meta"))
-    assert len(first) == 13
+    assert len(first) == 13  # of 0.288 MB each
     assert bench.capture("--quick --keep iq") == 0
-    assert "keep_gb = 0.006: the oldest 6 surveyed recordings went; their figures are in the log" in bench.err
-    left = sorted(path.name for path in bench.shop.captures.glob("fm-*/*.sigmf-meta"))
-    assert len(left) == 20
+    assert "keep_gb = 0.0084: the oldest 6 surveyed recordings went; their figures are in the log" in bench.err
+    assert len(list(bench.shop.captures.glob("fm-*/*.sigmf-meta"))) == 20
     assert sum(path.exists() for path in first) == 7
-    assert foreign.exists()
-    assert len(bench.logged()) == 26
+    assert visitor.exists()
+    assert unsurveyed.exists()
+    assert len(bench.logged()) == 27
 
 
 def test_a_gain_is_chosen_once_and_held(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
