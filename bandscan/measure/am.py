@@ -28,6 +28,7 @@ RASTER_LINE_OVER = 30.0  # a carrier over the median of its 1 kHz
 RASTER_LINES = 20
 RASTER_LEAST = 4
 RASTER_AGREES = 0.85  # lines that have nothing to do with the raster agree this well once in a thousand for four of them
+RASTER_NEAR_HZ = 250.0
 RASTER_SMALL_HZ = 120.0
 AT_CENTRE_HZ = 3.0
 LEAST_POWER = 1e-16  # -160 dBFS: less than this is the arithmetic's own
@@ -56,8 +57,14 @@ def raster_error_hz(capture: Capture, plan: BandPlan) -> float:
     lines, over = comb.lone_lines(density[inside], offsets[inside] + capture.centre_hz, 1e3, RASTER_LINE_OVER, quiet=False)
     # the strongest lines are carriers; programme and noise make many weak ones
     strongest = np.argsort(over)[::-1][:RASTER_LINES]
-    error, agreement = comb.raster_offset(lines[strongest], np.log(over[strongest]), float(plan.step_hz))
-    clear = len(strongest) >= RASTER_LEAST and agreement >= RASTER_AGREES and abs(error) > RASTER_SMALL_HZ
+    step_hz = float(plan.step_hz)
+    error, agreement = comb.raster_offset(lines[strongest], np.log(over[strongest]), step_hz)
+    # programme lines pull a mean about: the carriers are those near it, and their median is the error
+    away = (lines[strongest] - error + step_hz / 2) % step_hz - step_hz / 2
+    near = np.abs(away) <= RASTER_NEAR_HZ
+    if near.any():
+        error += float(np.median(away[near]))
+    clear = int(near.sum()) >= RASTER_LEAST and agreement >= RASTER_AGREES and abs(error) > RASTER_SMALL_HZ
     return error if clear else 0.0
 
 

@@ -23,13 +23,14 @@ LEAST_SNR_DB = -3.0  # an emission weaker than this in its channel is not told f
 STEADY = 0.55  # steadiness from which an envelope is that of an FM emission
 NOISY = 0.35  # below this it is that of noise
 LEAST_WIDTH_HZ = 9e3  # a modulated emission is wider; speech fills 30 kHz, a bare carrier with its pilot 38 kHz
-LINE_SHARE = 0.85  # more than this in one line: unmodulated
+LINE_SHARE = 0.75  # more than this in one line: unmodulated
 OFF_CHANNEL_HZ = 25e3  # centre of gravity further out than this: not a station of this channel
 NEIGHBOUR_DB = 6.0  # a neighbour stronger by this explains what leans towards it
 MADE_SHARE = 0.5  # this much of an emission explained by an image or a product: made in the receiver
 DOUBTFUL_SHARE = 0.2
 LEAST_OVER_DIGITAL = 0.25  # an emission must stand out of a digital sideband's own doubt by this share of it
 DIGITAL_HZ = 200_000  # a digital sideband lies in the channel this far from its station's
+DIGITAL_SHAKES = 0.7
 DIGITAL_DB = 8.0  # each is at least 10 dB below its carrier (common practice), less 2 for the measurement
 HALF_DB = 4.0  # half of a station, seen from the next channel of a 100 kHz raster, is 3 dB weaker; 1 more for the measurement
 PILOT_CARRIER_HZ = 12e3  # a pilot counts for the channel whose carrier is this near
@@ -117,7 +118,8 @@ def _judge(channel: _Channel, by_hz: dict[int, _Channel]) -> Judgement:
     made = _made_in_receiver(channel)
     if made is not None:
         return made
-    own_pilot = channel.pilot and abs(channel.carrier_hz) <= PILOT_CARRIER_HZ
+    # gusts of a strong neighbour carry its 19 kHz, but a carrier in noise never scatters as much as noise (Rice)
+    own_pilot = channel.pilot and abs(channel.carrier_hz) <= PILOT_CARRIER_HZ and channel.scatter < 1.0
     leaning = abs(channel.centroid_hz) > OFF_CHANNEL_HZ
     neighbour = _strong_neighbour(channel, by_hz)
     if not own_pilot and (channel.line_share >= LINE_SHARE or channel.width_hz < LEAST_WIDTH_HZ):
@@ -154,7 +156,11 @@ def _made_in_receiver(channel: _Channel) -> Judgement | None:
 def _carries_digital(neighbour: _Channel, channel: _Channel) -> bool:
     """Whether what lies in the channel can be the neighbour's digital sideband: 200 kHz away, and weak beside it."""
     weak = channel.digital_power <= from_db(neighbour.level_db - DIGITAL_DB)
-    return abs(neighbour.hz - channel.hz) == DIGITAL_HZ and channel.digital_power > 0 and weak
+    # a share s of noise-like power scatters the envelope by 2 s - s^2 at least: crossing skirts that pass for a block do not
+    noise_like = from_db(channel.noise_db) + channel.digital_power
+    share = min(noise_like / (from_db(channel.noise_db) + from_db(channel.level_db)), 1.0)
+    shaken = channel.scatter >= DIGITAL_SHAKES * (2.0 * share - share**2)
+    return abs(neighbour.hz - channel.hz) == DIGITAL_HZ and channel.digital_power > 0 and weak and shaken
 
 
 def _beside_digital(channel: _Channel, neighbour: _Channel, own_pilot: bool) -> Judgement:

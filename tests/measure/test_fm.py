@@ -156,7 +156,6 @@ def test_an_unmodulated_line_is_all_line(centre_hz: float) -> None:
     assert row["carrier_error_hz"] == pytest.approx(32_100, abs=20)
 
 
-@pytest.mark.xfail(reason="four fifths in one line are under the share that makes a spur, and its envelope is steady enough")
 def test_two_lines_in_a_channel_are_no_station() -> None:
     """Spurs 5 and 26 kHz off the channel's middle, 7 dB apart: unmodulated both, so no station."""
     spurs = [Spur(98_095_000.0, -32.0), Spur(98_126_000.0, -39.0)]
