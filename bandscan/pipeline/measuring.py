@@ -8,10 +8,11 @@ import os
 import signal
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, ProcessPoolExecutor, as_completed
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass, replace
 from multiprocessing import get_context, parent_process
 from pathlib import Path
-from threading import Thread
+from threading import Thread, current_thread, main_thread
 
 from bandscan._version import __version__
 from bandscan.errors import BandscanError, RecordingError
@@ -127,6 +128,19 @@ def worker_pool(workers: int) -> ProcessPoolExecutor:
     return ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=_mind_the_parent)
 
 
+@contextmanager
+def _undisturbed() -> Iterator[None]:
+    """Workers that start in here are born deaf to an interrupt, until they can take it without a traceback."""
+    if current_thread() is not main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
 def _mind_the_parent() -> None:
     """A worker ends quietly when the user stops the program, and does not outlive a program that was killed."""
     signal.signal(signal.SIGINT, signal.SIG_DFL)
@@ -150,7 +164,8 @@ def measure_all(
             yield outcome
         return
     with worker_pool(min(workers, len(work))) as pool:
-        running = {pool.submit(measure_path, path, digest, wish): (path, digest) for path, digest in work}
+        with _undisturbed():
+            running = {pool.submit(measure_path, path, digest, wish): (path, digest) for path, digest in work}
         try:
             for number, done in enumerate(as_completed(running), 1):
                 path, digest = running[done]

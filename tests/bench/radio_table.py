@@ -38,15 +38,18 @@ def pointer(dice: random.Random, band: str, **more: object) -> Radio:
 
 
 def known_good(
-    dice: random.Random, stations: list[Station], sets: int = 5, band: str = "fm", grades: bool = False
+    dice: random.Random,
+    stations: list[Station],
+    grades: bool,
+    pads_db: tuple[float, ...],
+    sets: int = 5,
 ) -> Reference:
-    """The reference that so many known-good sets give on this bench, each on its own day."""
+    """The reference that so many known-good FM sets give on this bench, each on its own day, swept as the set under test is."""
     checks = []
-    reading = 0.25e6 if band == "fm" else 10e3
     for _ in range(sets):
-        radio = pointer(dice, band, deaf_db=dice.gauss(0.0, 1.0))
-        sheet = sweep(dice, stations, radio, listener(dice, grades=grades), band=band, reading_hz=reading)
-        checks.append(check(sheet.text, stations, None, band))
+        radio = pointer(dice, "fm", deaf_db=dice.gauss(0.0, 1.0))
+        sheet = sweep(dice, stations, radio, listener(dice, grades=grades), reading_hz=0.25e6, pads_db=pads_db)
+        checks.append(check(sheet.text, stations, None))
     return reference_from(checks, MADE) or Reference(None, None, "none", "dBFS")
 
 
@@ -149,10 +152,11 @@ def verdicts(
         for seed in range(seeds):
             dice = random.Random(f"verdicts{seed}{count}{kind}")
             stations = bench(dice, count, lowest_db=-15.0 if kind == "weak" else 5.0)
-            reference = known_good(dice, stations, grades=grades)
+            pads_db = (0.0, pad) if pad else (0.0,)
+            reference = known_good(dice, stations, grades, pads_db)
             for deaf in deaf_db:
                 radio, who = pointer(dice, "fm", deaf_db=deaf), listener(dice, grades=grades)
-                sheet = sweep(dice, stations, radio, who, reading_hz=0.25e6, pads_db=(0.0, pad) if pad else (0.0,))
+                sheet = sweep(dice, stations, radio, who, reading_hz=0.25e6, pads_db=pads_db)
                 tally[deaf, check(sheet.text, stations, reference).verdict] += 1
         line = f"verdicts {kind:6} grades={grades!s:5} pad={pad:2g} stations={count:2}:"
         for deaf in deaf_db:
