@@ -31,8 +31,8 @@ rig = {rig}
 # how much IQ `bandscan capture --keep iq` may leave here, in GB; the oldest that is surveyed goes first
 # keep_gb = 20
 {demo}
-# A radio that is deafer than a good one of its family by less than look_db is in line; by more than fail_db it falls
-# short; what is surely neither is looked at closer. In dB, with every doubt counted in.
+# A radio falls short when it is surely more than look_db deafer than a good one of its family, and is in line when it is
+# surely less than fail_db deafer; what is neither is looked at closer. In dB; surely is 95 %, with every doubt counted in.
 [limits]
 look_db = {look_db:.1f}
 fail_db = {fail_db:.1f}
