@@ -30,7 +30,7 @@ class Identity:
     """What one channel's data service claims.
 
     pi: programme identification, agreed as `rds_service` says; None without agreement.
-    pi_blocks: clean blocks A that held it, of `a_blocks` seen; few or none on a weak station, where the agreement is of averages.
+    pi_blocks: clean blocks A that held it, of `a_blocks` seen; few or none on a weak station, which agrees by averages.
     ps: programme service name, eight characters as sent; empty where none came complete. names: how many different ones came,
         since some stations run text through it; the one with most evidence is given.
     blocks, bad_share: blocks seen, and the share of them that failed their check; NaN where none was seen.
