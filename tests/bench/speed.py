@@ -53,7 +53,7 @@ def made(folder: Path, band: str, seconds: float, name: str = "") -> Path:
         picked = rng.choice(np.arange(540_000, 1_710_000, 10_000), 30, replace=False)
         stations = [AmStation(int(hz), float(rng.uniform(-65, -25))) for hz in picked]
         centre_hz = AM_CENTRE_HZ
-    forged = forge(stations, Receiver(), centre_hz, RATE_HZ, PIECE_S, 1)
+    forged = forge(stations, Receiver(), centre_hz, RATE_HZ, PIECE_S, sum(name.encode()))
     piece = quantise(forged.samples, "cu8").tobytes()
     path = folder / f"{band}{name}.cu8"
     with path.open("wb") as out:
@@ -142,7 +142,10 @@ def workers_gain(folder: Path, rounds: int) -> float:
                 "--out",
                 str(folder / "out"),
             ]
-            subprocess.run(command, check=True, capture_output=True)
+            command += ["--format", "cu8", "--rate", str(RATE_HZ), "--centre", str(FM_CENTRE_HZ)]
+            done = subprocess.run(command, check=False, capture_output=True, text=True)
+            if done.returncode:
+                sys.exit(done.stderr)
             times.append(time.perf_counter() - started)
         return min(times)
 
