@@ -3,7 +3,17 @@
 from bandscan.report.baseline import baseline_page, baseline_text
 from bandscan.report.check import check_page
 from bandscan.report.check_text import check_text
+from bandscan.report.customer import customer_page
 from bandscan.report.occupancy import occupancy_page, occupancy_text
 from bandscan.report.page import plot_library
 
-__all__ = ["baseline_page", "baseline_text", "check_page", "check_text", "occupancy_page", "occupancy_text", "plot_library"]
+__all__ = [
+    "baseline_page",
+    "baseline_text",
+    "check_page",
+    "check_text",
+    "customer_page",
+    "occupancy_page",
+    "occupancy_text",
+    "plot_library",
+]

@@ -125,7 +125,7 @@ def lamp_words(check: BandCheck) -> str:
         return ""
     words = f"was lit on {check.lamp_lit if check.lamp_lit is not None else 'an unnoted number'}"
     words += (
-        f" of {counted(check.lamp_expected, 'station')} whose pilot it should show" if check.lamp_expected is not None else ""
+        f" of {counted(check.lamp_expected, 'station')} followed that have a pilot" if check.lamp_expected is not None else ""
     )
     if check.lamp_threshold_db is not None:
         words += f"; it lights from about {check.lamp_threshold_db:.0f} {unit_words(check.unit)} (estimate)"

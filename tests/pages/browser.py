@@ -141,6 +141,6 @@ class Browser:
         """Screenshot, of the whole page or of the first screen, PNG."""
         return base64.b64decode(self.call("Page.captureScreenshot", captureBeyondViewport=whole, format="png")["data"])
 
-    def paper(self) -> bytes:
-        """The page as it prints on A4, PDF."""
-        return base64.b64decode(self.call("Page.printToPDF", paperWidth=8.27, paperHeight=11.69)["data"])
+    def paper(self, width_in: float = 8.27, height_in: float = 11.69) -> bytes:
+        """The page as it prints on A4 or another paper, PDF. [inch]"""
+        return base64.b64decode(self.call("Page.printToPDF", paperWidth=width_in, paperHeight=height_in)["data"])

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -11,6 +13,7 @@ from pages.browser import Browser
 from report import records
 
 from bandscan import report
+from bandscan.model import Finding
 
 WIDE, PHONE, PAPER_PX = (1280, 800), (390, 844), 703  # 186 mm between the margins of A4 at 96 px to the inch
 
@@ -30,11 +33,29 @@ def check(hostile: bool = True) -> str:
     return report.check_page(records.radio_check(hostile=hostile), lists)
 
 
+def customer() -> str:
+    """Every list of the page as long as it gets: three places of the dial, more findings than it shows, hostile cautions."""
+    lists = {"fm": records.baseline(names=records.HOSTILE), "am": records.baseline("am", 45, names=records.HOSTILE)}
+    check = records.radio_check(hostile=True)
+    point = check.bands["fm"].dial_points[0]
+    findings = tuple(Finding(fault, "", (), "", 9.0) for fault in ("reference-deaf", "other-antenna", "image", "deaf"))
+    full = {
+        band: replace(one, verdict="falls short", findings=findings, dial_points=(point, *check.bands[band].dial_points))
+        for band, one in check.bands.items()
+    }
+    return report.customer_page(replace(check, bands=full, forged=True), lists, records.HOSTILE[9])
+
+
 def show(browser: Browser, page: str, folder: Path, size: tuple[int, int]) -> None:
     file = folder / "page.html"
     file.write_text(page, encoding="utf-8")
     browser.window(*size)
     browser.open(file)
+
+
+def sides(pdf: bytes) -> int:
+    """Pages of a PDF: its page objects, which the browser leaves uncompressed (ISO 32000-1, 7.7.3.3: /Type /Page)."""
+    return len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf))
 
 
 def wait_for(browser: Browser, condition: str) -> None:
@@ -78,6 +99,25 @@ def test_a_page_full_of_hostile_text_is_quiet_drawn_and_within_its_width(browser
     assert browser.complaints() == []
     assert browser.requests() == []
     assert browser.run("document.title") == title != "run"
+
+
+@pytest.mark.parametrize("page", [customer], ids=lambda page: page.__name__)
+def test_a_page_for_paper_is_quiet_and_within_its_width(browser: Browser, page, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    """Pages without plots run no script, ask for nothing, and need no sideways scrolling at 1280 and at 390 px."""
+    show(browser, page(), tmp_path, WIDE)
+    for size in (WIDE, PHONE):
+        browser.window(*size)
+        assert browser.run("document.documentElement.scrollWidth") <= size[0]
+    assert browser.complaints() == []
+    assert browser.requests() == []
+    assert browser.run("document.scripts.length") == 0
+
+
+@pytest.mark.parametrize("paper", [(8.27, 11.69), (8.5, 11.0)], ids=["A4", "Letter"])
+def test_the_owner_s_page_is_one_side_of_paper(browser: Browser, tmp_path: Path, paper: tuple[float, float]) -> None:
+    """Two bands, ten stations each, every name and caution as long as the page lets it be: one sheet, A4 or Letter."""
+    show(browser, customer(), tmp_path, WIDE)
+    assert sides(browser.paper(*paper)) == 1
 
 
 @pytest.mark.parametrize("size", [WIDE, PHONE], ids=["wide", "phone"])

@@ -1,0 +1,144 @@
+"""The owner's page: plain words, only what the evidence bears, one side of paper's worth."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+from report import records
+from report.reader import Reader
+
+from bandscan import report
+from bandscan.model import Expected, Finding, Interval, RadioCheck, Reference
+from bandscan.report import customer_words
+
+# the contract's fault words
+FAULTS = """
+deaf weak-high-end weak-low-end dead-beyond pointer-shift pointer-stretch image overload-repeats neighbours-lost one-side-lost
+strongest-missing lamp-never lamp-always lamp-late raster comb fixed-whistle sideband-ticked repeated-programme reference-deaf
+night-list other-antenna
+"""
+
+
+def told(check: RadioCheck, names: tuple[str, ...] = ()) -> str:
+    html = report.customer_page(check, {"fm": records.baseline(names=names)}, "Quarrel Lane Radio")
+    return " ".join(Reader(html).words.split())
+
+
+def fm(**more: object) -> RadioCheck:
+    return replace(records.radio_check(), bands={"fm": replace(records.band_check("fm"), **more)})  # type: ignore[arg-type]
+
+
+def test_the_owner_reads_count_lamp_dial_and_what_to_do() -> None:
+    """Heard of expected, lamp of stereo stations, the dial at both ends with its doubt, the trimmer, and what is not proved."""
+    words = told(fm(counted=31))
+    for part in (
+        "31 heard of about 48 that a good radio is expected to hear here (44 to 53, 19 times in 20)",
+        "lit on 17 of 24 stereo stations heard",
+        "at 106.0 MHz: 0.2 MHz too high (+0.2 to +0.3 MHz)",
+        "at 90.0 MHz: right (0.0 to +0.1 MHz)",
+        "weak station near 1400 kHz",
+        "whip fully up",
+        "What this does not prove",
+        "ground polarity",
+        "local codes",
+        "Quarrel Lane Radio",
+    ):
+        assert part in words
+
+
+def test_no_word_of_the_workshop_is_on_the_owner_s_page() -> None:
+    """No decibel, threshold or test instruction reaches the owner, whatever the verdict."""
+    for verdict in customer_words.VERDICTS:
+        words = told(fm(verdict=verdict))
+        assert not re.search(r"\bdBF?S?\b|threshold|sigma|probit|weight|supply at the set", words), words
+
+
+@pytest.mark.parametrize(
+    ("verdict", "title", "claim"),
+    [
+        ("in line", "as it should be", "about as well as radios of its kind that are known to be good"),
+        ("falls short", "falls short", "stations have to be stronger than for radios of its kind"),
+        ("look closer", "not settled yet", "looked at again"),
+        ("cannot tell", "cannot be told", "neither that the radio is good nor that it is bad"),
+        ("a word of another version", "cannot be told", "neither that the radio is good nor that it is bad"),
+    ],
+)
+def test_the_verdict_is_told_in_the_owner_s_words(verdict: str, title: str, claim: str) -> None:
+    """Each verdict of the contract has its sentence; an unknown one claims nothing."""
+    words = told(fm(verdict=verdict))
+    assert f"FM {title}" in words
+    assert claim in words
+
+
+def test_a_shortfall_that_is_not_of_sensitivity_claims_no_deafness() -> None:
+    """Where the lower bound does not stand above the reference, nothing is said of stations having to be stronger."""
+    assert "have to be stronger" not in told(fm(against_reference_db=Interval(2.0, -3.0, 7.0)))
+    assert "have to be stronger" not in told(fm(against_reference_db=None))
+
+
+def test_an_assumed_reference_is_called_an_assumption() -> None:
+    """Without a good radio on this bench the page says that none was measured."""
+    words = told(fm(verdict="in line", reference=Reference(-70.0, 6.0, "assumed", "dBFS")))
+    assert "we assume of a good radio, though none was measured here" in words
+    assert "19 times in 20, an assumption" in words
+
+
+def test_findings_are_told_as_noticed_where_they_count() -> None:
+    """A finding below weight 2 stays in the workshop, and so does every finding of a test that cannot tell."""
+    some = (Finding("deaf", "", (), "", 3.0), Finding("image", "", (), "", 1.9), Finding("new-fault", "", (), "", 2.0))
+    words = told(fm(findings=some))
+    assert customer_words.NOTICED["deaf"] in words
+    assert customer_words.NOTICED["image"] not in words
+    assert "something that a further test has to show" in words
+    assert customer_words.NOTICED["deaf"] not in told(fm(findings=some, verdict="cannot tell"))
+
+
+def test_every_fault_of_the_contract_has_words_for_the_owner() -> None:
+    """None of the contract's fault words is left to the fallback."""
+    assert sorted(customer_words.NOTICED) == sorted(FAULTS.split())
+
+
+def test_the_ten_easiest_are_the_strongest_clean_ones_in_dial_order() -> None:
+    """Ten of those heard, clean before troubled, strong before weak, each with its reading on this set."""
+    band = records.band_check("fm")
+    strongest = max(
+        (one for one in band.stations if one.heard and one.grade in ("3", "2")), key=lambda one: one.level_db or -999.0
+    )
+    missed = next(one for one in band.stations if one.heard is False)
+    html = report.customer_page(replace(records.radio_check(), bands={"fm": band}), {"fm": records.baseline()})
+    rows = re.findall(r'<th scope="row"[^>]*>([\d.]+)</th>\s*<td class="figures">([\d.]+)</td>', html)
+    assert len(rows) == 10
+    assert rows == sorted(rows, key=lambda row: float(row[0]))
+    assert (f"{strongest.channel_hz / 1e6:.1f}", strongest.dial) in rows
+    assert f"{missed.channel_hz / 1e6:.1f}" not in [row[0] for row in rows]
+
+
+def test_only_the_shop_s_own_names_are_told() -> None:
+    """What a data service claims to be is no name to hand to an owner: only names of the shop's list appear."""
+    band = records.band_check("fm")
+    claimed = replace(band, stations=tuple(replace(one, name="CLAIMED") for one in band.stations))
+    check = replace(records.radio_check(), bands={"fm": claimed})
+    assert "CLAIMED" not in told(check)
+    assert "Harbour Nine" in told(check, names=("Harbour Nine",))
+
+
+def test_thin_evidence_still_makes_an_owner_s_page() -> None:
+    """A bare total without list, dial and lamp: the page says what is not known, and nothing reads nan or None."""
+    bare = fm(stations=(), dial_points=(), lamp_expected=None, lamp_lit=None, findings=(), expected=None, verdict="cannot tell")
+    words = " ".join(Reader(report.customer_page(bare, {})).words.split())
+    assert "how many a good radio hears here is not known" in words
+    assert "Which stations were heard is not noted" in words
+    assert not re.search(r"\b(nan|None|NA)\b", words)
+    assert "0 stereo" not in told(fm(lamp_expected=0, lamp_lit=0))
+    assert "of about 2 that" in told(fm(expected=Expected(0, 2.2, 5)))
+
+
+def test_cautions_beyond_four_are_counted() -> None:
+    """The page stays one side: four cautions, and how many more the shop's record has."""
+    check = replace(fm(), cautions=tuple(f"caution number {order}" for order in range(7)))
+    words = told(check)
+    assert "caution number 3" in words
+    assert "caution number 4" not in words
+    assert "3 further cautions in the shop's record" in words
