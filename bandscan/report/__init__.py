@@ -6,6 +6,7 @@ from bandscan.report.check_text import check_text
 from bandscan.report.customer import customer_page
 from bandscan.report.occupancy import occupancy_page, occupancy_text
 from bandscan.report.page import plot_library
+from bandscan.report.record import record_page
 
 __all__ = [
     "baseline_page",
@@ -16,4 +17,5 @@ __all__ = [
     "occupancy_page",
     "occupancy_text",
     "plot_library",
+    "record_page",
 ]

@@ -103,7 +103,7 @@ def _band(check: BandCheck, baseline: Baseline | None) -> dict[str, Any]:
         ],
         "missed": _missed(check),
         "extras": extras_grid(check),
-        "stations": _stations(check, baseline),
+        "stations": stations_grid(check, baseline),
     }
 
 
@@ -148,7 +148,8 @@ def extras_grid(check: BandCheck) -> Grid:
     return Grid(f"{BAND_NAMES[check.band]}: heard, but not on the list.", heads, rows)
 
 
-def _stations(check: BandCheck, baseline: Baseline | None) -> Grid:
+def stations_grid(check: BandCheck, baseline: Baseline | None) -> Grid:
+    """Every station of the list as this radio had it."""
     listed = {} if baseline is None else {row["channel_hz"]: row for row in baseline.stations.to_dict("records")}
     heads = (
         _channel_head(check.band),

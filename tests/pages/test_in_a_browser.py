@@ -46,6 +46,11 @@ def customer() -> str:
     return report.customer_page(replace(check, bands=full, forged=True), lists, records.HOSTILE[9])
 
 
+def record() -> str:
+    lists = {"fm": records.baseline(names=records.HOSTILE), "am": records.baseline("am", 45, levels=False)}
+    return report.record_page(records.radio_check(hostile=True), lists, "\n".join(records.HOSTILE))
+
+
 def show(browser: Browser, page: str, folder: Path, size: tuple[int, int]) -> None:
     file = folder / "page.html"
     file.write_text(page, encoding="utf-8")
@@ -101,7 +106,7 @@ def test_a_page_full_of_hostile_text_is_quiet_drawn_and_within_its_width(browser
     assert browser.run("document.title") == title != "run"
 
 
-@pytest.mark.parametrize("page", [customer], ids=lambda page: page.__name__)
+@pytest.mark.parametrize("page", [customer, record], ids=lambda page: page.__name__)
 def test_a_page_for_paper_is_quiet_and_within_its_width(browser: Browser, page, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
     """Pages without plots run no script, ask for nothing, and need no sideways scrolling at 1280 and at 390 px."""
     show(browser, page(), tmp_path, WIDE)

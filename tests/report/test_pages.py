@@ -39,6 +39,7 @@ def hostile_pages() -> dict[str, str]:
         "baseline": report.baseline_page(lists["fm"]),
         "check": report.check_page(records.radio_check(hostile=True), lists),
         "customer": report.customer_page(records.radio_check(hostile=True), lists, records.HOSTILE[0]),
+        "record": report.record_page(records.radio_check(hostile=True), lists, "\n".join(records.HOSTILE)),
     }
 
 
@@ -46,7 +47,7 @@ def plots(html: str) -> list[dict[str, object]]:
     return [json.loads(text) for text in re.findall(r'<script type="application/json">(.*?)</script>', html, re.DOTALL)]
 
 
-@pytest.mark.parametrize("kind", ["occupancy", "baseline", "check", "customer"])
+@pytest.mark.parametrize("kind", ["occupancy", "baseline", "check", "customer", "record"])
 def test_hostile_text_stays_text(kind: str) -> None:
     """Names with markup add no element, no address and no template value; all scripts are the page's own."""
     html = hostile_pages()[kind]
