@@ -68,7 +68,9 @@ class RdsSum:
         self._frames = 0
         self._margin = round(_MARGIN_BITS * self.slow_rate_hz / BIT_HZ)
         self._size = scipy.fft.next_fast_len(round(_SEGMENT_S * self.slow_rate_hz) + 2 * self._margin)
-        self._slow = np.zeros((channels, self._margin), np.complex64)
+        # two segments and a batch; a copy for each batch would cost more than the decoding
+        self._slow = np.zeros((channels, 2 * self._size + round(self.slow_rate_hz)), np.complex64)
+        self._filled = self._margin
         self._channels = [_Channel() for _ in range(channels)]
         self._closed = False
 
@@ -92,26 +94,32 @@ class RdsSum:
             first = _TAPER_FRAMES - 1 - late
             sums[:, :, first : first + frames] += parts[:, :, late]
         self._open = sums[:, :, frames:].copy()
-        slow = np.empty((channels, frames), np.complex64)
+        if self._filled + frames > self._slow.shape[1]:
+            self._slow = np.concatenate([self._slow[:, : self._filled], np.empty((channels, frames), np.complex64)], axis=1)
+        slow = self._slow[:, self._filled : self._filled + frames]
         slow.real, slow.imag = sums[:, 0, :frames], sums[:, 1, :frames]
         # a sum's phase against a steady 57 kHz is that of its first sample
         slow *= np.exp(-2j * np.pi * ((self._turn * (self._frames + np.arange(frames))) % 1.0)).astype(np.complex64)
         self._frames += frames
-        self._slow = np.concatenate([self._slow, slow], axis=1)
+        self._filled += frames
         step = self._size - 2 * self._margin
         # a whole segment stays in hand, so that the last one is never too short to find its subcarrier
-        while self._slow.shape[1] >= self._size + step:
-            self._decode(self._slow[:, : self._size], step)
-            self._slow = self._slow[:, step:]
+        done = 0
+        while self._filled - done >= self._size + step:
+            self._decode(self._slow[:, done : done + self._size], step)
+            done += step
+        if done:
+            self._slow[:, : self._filled - done] = self._slow[:, done : self._filled].copy()
+            self._filled -= done
 
     def result(self, channel: int) -> Identity:
         """What a channel's data service claims, from all that was added; no more can be added afterwards."""
         if not self._closed:
             self._closed = True
-            length = self._slow.shape[1] - self._margin
+            length = self._filled - self._margin
             size = scipy.fft.next_fast_len(length + 2 * self._margin)
             last = np.zeros((len(self._slow), size), np.complex64)
-            last[:, : self._slow.shape[1]] = self._slow
+            last[:, : self._filled] = self._slow[:, : self._filled]
             if length > 4 * self._margin:
                 self._decode(last, length)
         return self._channels[channel].identity()

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -31,6 +32,7 @@ _SQUARE_HZ = 150.0  # rate at which the squared signal's line is looked for
 _PADDING = 4
 
 
+@lru_cache(maxsize=4)
 def matched_response(size: int, rate_hz: float) -> ComplexArray:
     """Response of the matched filter for biphase symbols in the order of a transform; shape (size,).
 

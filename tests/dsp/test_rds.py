@@ -90,7 +90,7 @@ def test_a_line_keeps_its_amplitude_across_batches() -> None:
     service = RdsSum(1, RATE_HZ)
     for part in np.split(tone, [7, 1000, 1024, 20_011]):
         service.add(part[None])
-    slow = service._slow[0, service._margin + 8 :]
+    slow = service._slow[0, service._margin + 8 : service._filled]
     assert np.abs(slow) == pytest.approx(np.full(len(slow), 1000.0), abs=2.0)
     turns = np.angle(slow[1:] * slow[:-1].conj()) / (2 * np.pi) * service.slow_rate_hz
     assert turns == pytest.approx(np.full(len(turns), 100.0), abs=2.0)
