@@ -7,6 +7,7 @@ from bandscan.report.customer import customer_page
 from bandscan.report.occupancy import occupancy_page, occupancy_text
 from bandscan.report.page import plot_library
 from bandscan.report.record import record_page
+from bandscan.report.sheet import sheet_page
 
 __all__ = [
     "baseline_page",
@@ -18,4 +19,5 @@ __all__ = [
     "occupancy_text",
     "plot_library",
     "record_page",
+    "sheet_page",
 ]

@@ -51,6 +51,11 @@ def record() -> str:
     return report.record_page(records.radio_check(hostile=True), lists, "\n".join(records.HOSTILE))
 
 
+def sheet(blind: bool = False) -> str:
+    lists = [records.baseline(names=records.HOSTILE), records.baseline("am", 45, names=records.HOSTILE)]
+    return report.sheet_page(lists, blind=blind, header={"antenna": records.HOSTILE[9]}, shop=records.HOSTILE[0])
+
+
 def show(browser: Browser, page: str, folder: Path, size: tuple[int, int]) -> None:
     file = folder / "page.html"
     file.write_text(page, encoding="utf-8")
@@ -106,7 +111,7 @@ def test_a_page_full_of_hostile_text_is_quiet_drawn_and_within_its_width(browser
     assert browser.run("document.title") == title != "run"
 
 
-@pytest.mark.parametrize("page", [customer, record], ids=lambda page: page.__name__)
+@pytest.mark.parametrize("page", [customer, record, sheet], ids=lambda page: page.__name__)
 def test_a_page_for_paper_is_quiet_and_within_its_width(browser: Browser, page, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
     """Pages without plots run no script, ask for nothing, and need no sideways scrolling at 1280 and at 390 px."""
     show(browser, page(), tmp_path, WIDE)
@@ -123,6 +128,13 @@ def test_the_owner_s_page_is_one_side_of_paper(browser: Browser, tmp_path: Path,
     """Two bands, ten stations each, every name and caution as long as the page lets it be: one sheet, A4 or Letter."""
     show(browser, customer(), tmp_path, WIDE)
     assert sides(browser.paper(*paper)) == 1
+
+
+def test_the_blind_sheet_of_a_band_begins_on_a_sheet_of_its_own(browser: Browser, tmp_path: Path) -> None:
+    """60 FM and 45 AM stations, blind: FM's 72 lines on two sides at most, AM's 57 on one more, so that each can be filed."""
+    show(browser, sheet(blind=True), tmp_path, WIDE)
+    assert sides(browser.paper()) == 3
+    assert sides(browser.paper(8.5, 11.0)) == 3
 
 
 @pytest.mark.parametrize("size", [WIDE, PHONE], ids=["wide", "phone"])

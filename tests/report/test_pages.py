@@ -40,6 +40,9 @@ def hostile_pages() -> dict[str, str]:
         "check": report.check_page(records.radio_check(hostile=True), lists),
         "customer": report.customer_page(records.radio_check(hostile=True), lists, records.HOSTILE[0]),
         "record": report.record_page(records.radio_check(hostile=True), lists, "\n".join(records.HOSTILE)),
+        "sheet": report.sheet_page(
+            [lists["fm"]], blind=False, header=dict.fromkeys(("job", "antenna"), records.HOSTILE[0]), shop=records.HOSTILE[8]
+        ),
     }
 
 
@@ -47,7 +50,7 @@ def plots(html: str) -> list[dict[str, object]]:
     return [json.loads(text) for text in re.findall(r'<script type="application/json">(.*?)</script>', html, re.DOTALL)]
 
 
-@pytest.mark.parametrize("kind", ["occupancy", "baseline", "check", "customer", "record"])
+@pytest.mark.parametrize("kind", ["occupancy", "baseline", "check", "customer", "record", "sheet"])
 def test_hostile_text_stays_text(kind: str) -> None:
     """Names with markup add no element, no address and no template value; all scripts are the page's own."""
     html = hostile_pages()[kind]
