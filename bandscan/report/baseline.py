@@ -7,19 +7,23 @@ from typing import Any
 import pandas as pd
 
 from bandscan import tables
-from bandscan.model import Baseline
+from bandscan.model import Baseline, Interval
 from bandscan.report import ink, page
 from bandscan.report.dial import Dial, dial_for
 from bandscan.report.grid import Grid, Head, as_text, entry, filled
-from bandscan.report.occupancy_plot import records
+from bandscan.report.occupancy_plot import records, threshold_notes
 from bandscan.report.words import BAND_NAMES, channels, counted, hover, instant, name, number, plain, remarks, unit_words
 from bandscan.units import channel_text, channel_text_unit
 
+_SHARE_PX, _SHARE_GAP_PX = 84, 14  # of the strip that shows the share of the surveys, and between it and the levels
 _STEREO_SHARE = 0.8  # the lamp is judged on stations whose pilot was there in at least this share of the surveys
 
 
-def baseline_page(baseline: Baseline, *, library: str = "") -> str:
-    """The page of a reference station list, HTML. `library` is the address of a shared `plot_library()`; empty takes it in.
+def baseline_page(baseline: Baseline, *, threshold: Interval | None = None, library: str = "") -> str:
+    """The page of a reference station list, HTML: levels, their spread, and the share of the surveys that saw each station.
+
+    `threshold` is the level at which a radio follows half of the stations, in the unit of the list's levels. `library` is the
+    address, from the page, of a file that holds `plot_library()`; empty puts the library into the page.
 
     Raises:
         TableError: its table is not BASELINE.
@@ -34,7 +38,7 @@ def baseline_page(baseline: Baseline, *, library: str = "") -> str:
         forged=baseline.forged,
         slip=_facts(baseline)[:4],
         facts=_facts(baseline)[4:],
-        plot=_plot(rows, dial_for(baseline.region, baseline.band)),
+        plot=_plot(rows, dial_for(baseline.region, baseline.band), threshold),
         stations=_grid(rows, baseline.band),
         cautions=[plain(caution) for caution in baseline.cautions],
         version=name(baseline.version),
@@ -98,36 +102,49 @@ def _summary(rows: pd.DataFrame, band: str) -> str:
     return f"{words} The list has no levels: it was made from sweeps."
 
 
-def _plot(rows: pd.DataFrame, dial: Dial) -> ink.Plot:
+def _plot(rows: pd.DataFrame, dial: Dial, threshold: Interval | None) -> ink.Plot:
     marks = {_mark(row) for row in records(rows)}
-    levelled = bool(rows["level_db"].notna().any())
+    notes = []
+    if rows["level_db"].notna().any():
+        notes.append("cross line at a head: spread of its level from survey to survey (one standard deviation each way)")
+        notes += threshold_notes(threshold, unit_words(_unit(rows)))
+    if _many(rows):
+        notes.append("below: share of the surveys that saw the station, of those that covered its channel; filled: steady")
     return ink.Plot(
         title=f"{BAND_NAMES[dial.band]} by the dial ({dial.scale}).",
         summary=_summary(rows, dial.band),
-        figures=ink.folded(dial, lambda stretch, form: _figure(rows, stretch, form)),
+        figures=ink.folded(dial, lambda stretch, form: _figure(rows, threshold, stretch, form)),
         key=tuple(
             ink.HOLDS["station"] if dial.band == "am" and kind == ("steady", False) else mark
             for kind, mark in ink.STEADY.items()
             if kind in marks
         ),
-        notes=("cross line at a head: spread of its level from survey to survey (one standard deviation each way)",)
-        if levelled
-        else (),
+        notes=tuple(notes),
     )
 
 
-def _figure(rows: pd.DataFrame, dial: Dial, form: ink.Form) -> ink.Figure:
+def _many(rows: pd.DataFrame) -> bool:
+    """Whether a share of the surveys says anything: some channel was covered more than once."""
+    return bool((rows["surveys"] > 1).any())
+
+
+def _figure(rows: pd.DataFrame, threshold: Interval | None, dial: Dial, form: ink.Form) -> ink.Figure:
     unit, levels = _unit(rows), rows["level_db"].dropna()
     levelled = len(levels) > 0
-    ends = rows["level_db"] + rows["spread_db"].fillna(0.0)
-    foot, top = (float(levels.min()) - 10, float(ends.max())) if levelled else (0.0, 1.0)
+    threshold = threshold if levelled else None
+    ends = [*(rows["level_db"] + rows["spread_db"].fillna(0.0)).dropna(), *_drawn(threshold)]
+    foot, top = (min([*levels, *_drawn(threshold)]) - 10, max(ends)) if levelled else (0.0, 1.0)
     height, above, below = (400 if form is ink.WIDE else 290), 54, 10
+    share_px = _SHARE_PX if _many(rows) else 0
+    area_px = height + share_px - above - below
+    fold = share_px / area_px
     ceiling = top + (top - foot) * (0.15 if form is ink.WIDE else 0.22)  # room for the labels that stand on the highest heads
-    layout = ink.sheet(height, left=form.left_px, top=above, bottom=below)
-    layout["xaxis"] = ink.numerals(dial, form)
-    layout["yaxis"] = ink.rule(unit_words(unit), foot, ceiling)
+    layout = ink.sheet(height + share_px, left=form.left_px, top=above, bottom=below)
+    layout["xaxis"] = ink.numerals(dial, form) | {"anchor": "y"}
+    layout["yaxis"] = ink.rule(unit_words(unit), foot, ceiling, domain=[fold, 1])
     if not levelled:
-        layout["yaxis"] = ink.rule("no levels", foot, ceiling, **ink.BARE)
+        layout["yaxis"] = ink.rule("no levels", foot, ceiling, domain=[fold, 1], **ink.BARE)
+    layout["shapes"] += ink.threshold_lines(threshold)
     tops = rows.assign(top=rows["level_db"].fillna(foot + 3) if levelled else 1.0, spread=rows["spread_db"].fillna(0.0))
     here = [row for row in records(tops) if dial.holds(row.channel_hz)]
     data = []
@@ -138,7 +155,11 @@ def _figure(rows: pd.DataFrame, dial: Dial, form: ink.Form) -> ink.Figure:
             data.append(_spread(places, some))
             heads = ink.heads(mark, places, [row.top for row in some], hovers)
             data.append(ink.stems(heads, foot, 2.2 if kind[0] == "steady" else 1.0))
-    px_per_db = (height - above - below) / (ceiling - foot)
+    if share_px:
+        crown = (share_px - _SHARE_GAP_PX) / area_px
+        layout["yaxis2"] = ink.rule("seen, %", 0, 100, domain=[0, crown], anchor="x", tickvals=[0, 50, 100])
+        data.append(_share(here, dial))
+    px_per_db = (area_px - share_px) / (ceiling - foot)
     points = [(dial.at(row.channel_hz) * form.dial_px, (row.top + row.spread - foot) * px_per_db) for row in here]
     for index in ink.free_labels(points, wanted=[True] * len(here)):
         row = here[index]
@@ -147,6 +168,29 @@ def _figure(rows: pd.DataFrame, dial: Dial, form: ink.Form) -> ink.Figure:
         )
         layout["annotations"].append(label)
     return {"data": data, "layout": layout}
+
+
+def _drawn(threshold: Interval | None) -> list[float]:
+    """Levels of a threshold that the plot has to hold."""
+    some = (threshold.value, threshold.low, threshold.high) if threshold is not None else ()
+    return [level for level in some if level is not None]
+
+
+def _share(rows: list[Any], dial: Dial) -> ink.Figure:
+    """The share of the surveys that saw each station, as a bar from the foot of its own axis."""
+    return {
+        "type": "bar",
+        "yaxis": "y2",
+        "x": [dial.at(row.channel_hz) for row in rows],
+        "y": [100 * row.seen / row.surveys for row in rows],
+        "width": [0.6 * dial.width(row.channel_hz) for row in rows],
+        "marker": {
+            "color": [ink.INK if row.steadiness == "steady" else ink.PAPER for row in rows],
+            "line": {"color": ink.INK, "width": 1},
+        },
+        "hovertext": [_hover(row) for row in rows],
+        "hoverinfo": "text",
+    }
 
 
 def _spread(places: list[float], rows: list[Any]) -> ink.Figure:

@@ -9,6 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from bandscan.model import Interval
 from bandscan.report.dial import Dial
 from bandscan.report.words import hover
 
@@ -269,3 +270,16 @@ def level_line(y: float, dash: str) -> Figure:
         "y1": y,
         "line": {"color": INK, "width": 1.5, "dash": dash},
     }
+
+
+def threshold_lines(found: Interval | None) -> list[Figure]:
+    """A radio's threshold across the whole plot: grey its interval, where it has both ends, and a dashed line."""
+    shapes: list[Figure] = []
+    if found is None:
+        return shapes
+    if found.low is not None and found.high is not None:
+        place = {"xref": "paper", "x0": 0, "x1": 1, "yref": "y", "y0": found.low, "y1": found.high}
+        shapes.append({"type": "rect", **place, "fillcolor": "#e3e3e3", "line": {"width": 0}, "layer": "below"})
+    if found.value is not None:
+        shapes.append(level_line(found.value, "dash"))
+    return shapes

@@ -73,8 +73,7 @@ def occupancy_plot(rows: pd.DataFrame, dial: Dial, threshold: Interval | None) -
     span = (float(figures.min()) - 8, float(figures.max())) if figures.size else (-100.0, 0.0)
     found = set(rows["mark"])
     notes = ["hatched: noise in the channel's width; no hatch: not covered"]
-    if threshold is not None and threshold.value is not None:
-        notes.append(f"dashed: this radio follows half of the stations at {interval(threshold, unit)}")
+    notes += threshold_notes(threshold, unit)
     return ink.Plot(
         title=f"{BAND_NAMES[dial.band]} by the dial ({dial.scale}).",
         summary=summary(rows, dial.band),
@@ -82,6 +81,16 @@ def occupancy_plot(rows: pd.DataFrame, dial: Dial, threshold: Interval | None) -
         key=tuple(mark for kind, mark in ink.HOLDS.items() if kind in found),
         notes=tuple(notes),
     )
+
+
+def threshold_notes(threshold: Interval | None, unit: str) -> list[str]:
+    """What `ink.threshold_lines` draws, in words."""
+    if threshold is None:
+        return []
+    if threshold.value is None:
+        return [f"this radio follows half of the stations at {interval(threshold, unit)}: no line is drawn"]
+    grey = "; grey: its two-sided 95 % interval" if threshold.low is not None and threshold.high is not None else ""
+    return [f"dashed: this radio follows half of the stations at {interval(threshold, unit)}{grey}"]
 
 
 def _figure(
@@ -110,8 +119,7 @@ def _figure(
         row = shown[index]
         label = ink.upright(dial.at(row.channel_hz), row.level, channel_text(dial.band, row.channel_hz), form.label_px)
         layout["annotations"].append(label)
-    if threshold is not None and threshold.value is not None:
-        layout["shapes"].append(ink.level_line(threshold.value, "dash"))
+    layout["shapes"] += ink.threshold_lines(threshold)
     return {"data": data, "layout": layout}
 
 

@@ -120,7 +120,32 @@ def test_a_radio_s_threshold_is_told_with_its_interval() -> None:
     """The dashed line across the stems is named, with unit and 95 % interval."""
     html = occupancy(records.stations(), threshold={"fm": Interval(-62.0, -65.0, -59.0)})
     assert "-62 dBFS (95 %: -65 to -59)" in Reader(html).words
-    assert [shape["y0"] for shape in plots(html)[0]["layout"]["shapes"]] == [-62.0]  # type: ignore[index]
+    assert "-62 dBFS (95 %: -65 to -59); grey: its two-sided 95 % interval" in Reader(html).words
+    shapes = plots(html)[0]["layout"]["shapes"]  # type: ignore[index]
+    assert [(shape["y0"], shape["y1"]) for shape in shapes] == [(-65.0, -59.0), (-62.0, -62.0)]
+
+
+def test_a_list_shows_the_share_of_surveys_that_saw_each_station() -> None:
+    """Each station has a bar of its share, filled where it is steady; a list from one survey has no such strip."""
+    baseline = records.baseline()
+    bars = [trace for trace in plots(report.baseline_page(baseline))[0]["data"] if trace["type"] == "bar"]  # type: ignore[attr-defined]
+    assert [round(share) for share in bars[0]["y"]] == [round(100 * seen / 3) for seen in baseline.stations["seen"]]
+    filled = [colour == "#000000" for colour in bars[0]["marker"]["color"]]
+    assert filled == [word == "steady" for word in baseline.stations["steadiness"]]
+    once = replace(baseline, stations=baseline.stations.assign(seen=1, surveys=1))
+    assert not [trace for trace in plots(report.baseline_page(once))[0]["data"] if trace["type"] == "bar"]  # type: ignore[attr-defined]
+
+
+def test_a_radio_s_threshold_is_drawn_into_a_list_with_levels() -> None:
+    """The line and its interval stand at the threshold, within the axis; a list without levels has none."""
+    html = report.baseline_page(records.baseline(), threshold=Interval(-110.0, -115.0, -105.0))
+    layout = plots(html)[0]["layout"]
+    assert [shape["y0"] for shape in layout["shapes"]] == [-115.0, -110.0]  # type: ignore[index]
+    assert layout["yaxis"]["range"][0] < -115.0  # type: ignore[index]
+    assert "this radio follows half of the stations at -110 dBFS, uncalibrated (95 %: -115 to -105)" in Reader(html).words
+    bare = report.baseline_page(records.baseline("am", 45, levels=False), threshold=Interval(-110.0, -115.0, -105.0))
+    assert "shapes" not in plots(bare)[0]["layout"]  # type: ignore[operator]
+    assert "this radio" not in Reader(bare).words
 
 
 def test_made_signals_say_so_on_every_page_and_text() -> None:
