@@ -288,3 +288,4 @@ class RadioCheck:
     made_utc: str
     version: str
     forged: bool = False
+    shop: str = ""  # name and place of the shop that issued it

@@ -30,6 +30,7 @@ def to_json(check: RadioCheck) -> dict[str, Any]:
         "made_utc": check.made_utc,
         "version": check.version,
         "forged": check.forged,
+        "shop": check.shop,
     }
 
 
@@ -85,6 +86,7 @@ def from_json(record: Mapping[str, Any]) -> RadioCheck:
             made_utc=record["made_utc"],
             version=record["version"],
             forged=record["forged"],
+            shop=record.get("shop", ""),  # checks issued before it was kept
         )
     except (KeyError, TypeError, AttributeError) as error:
         raise InputError(f"not a check: {error!r}", accepted="what `bandscan check` wrote as check.json") from error
