@@ -44,7 +44,7 @@ def demo(told: Namespace) -> int:
         for one in done.checks:
             verdicts = "; ".join(f"{band.upper()} {judged.verdict}, {judged.why}" for band, judged in one.bands.items())
             words.result(f"{radio.key}: {one.radio}, job {one.job}: {verdicts}")
-        pages.update((radio.key, path) for path in done.files if path.suffix == ".html")
+        pages.update((radio.key, path) for path in done.files if path.name == "check.html")
     status = words.failures([*errors, *surveyed.errors, *listed.errors])
     _point_out(scene, [path for path in (*surveyed.files, *listed.files) if path.suffix == ".html"], pages)
     words.say(

@@ -5,20 +5,20 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from bandscan._version import __version__
 from bandscan.baseline import to_files
 from bandscan.errors import BandscanError, BaselineError, LogError, SheetError, UsageError
 from bandscan.model import Baseline, RadioCheck, Sheet
-from bandscan.pipeline.files import csv_text, file_name, read_text, write_files
+from bandscan.pipeline.files import file_name, read_text, write_files
 from bandscan.pipeline.known import references, spoken_for, with_family
 from bandscan.pipeline.listing import latest_lists, named_lists
+from bandscan.pipeline.papers import papers, shop_words
 from bandscan.pipeline.place import now
 from bandscan.plans import BANDS
-from bandscan.radio import Limits, from_json, judge, read_sheet, to_json, to_rows, totals_sheet
-from bandscan.report import check_page
+from bandscan.radio import Limits, from_json, judge, read_sheet, to_json, totals_sheet
 from bandscan.shop import Shop
 from bandscan.store import Issued, Log
 
@@ -45,7 +45,7 @@ def check(
     out: Path | None = None,
     made_utc: str = "",
 ) -> Checked:
-    """Judge sheets, or bare totals, and write check.json, check.csv and check.html for each.
+    """Judge sheets, or bare totals, and write check.json, check.csv, check.html, owner.html and record.html for each.
 
     Args:
         sheets: count sheets.
@@ -136,7 +136,7 @@ class _Bench:
             sheet = with_family(sheet, self.shop)
             limits = Limits(look_db=self.shop.look_db, fail_db=self.shop.fail_db)
         measures = references(sheet, baselines, self.log) if self.log is not None else {}
-        one = judge(sheet, baselines, measures, limits, self.made_utc, __version__)
+        one = replace(judge(sheet, baselines, measures, limits, self.made_utc, __version__), shop=shop_words(self.shop))
         if not one.bands:
             raise SheetError(
                 "no row is filled in",
@@ -147,7 +147,7 @@ class _Bench:
         # the page shows what is kept, so that it can be printed again to the letter
         one = from_json(json.loads(record))
         self._keep(one, record, text, baselines)
-        return one, {"check.json": record, "check.csv": csv_text(to_rows(one)), "check.html": check_page(one, baselines)}
+        return one, papers(one, baselines, record=record, sheet=text)
 
     def _lists(self, sheet: Sheet) -> Mapping[str, Baseline]:
         if self.named:

@@ -12,10 +12,11 @@ from bandscan.baseline import distil, from_files, to_files
 from bandscan.errors import BandscanError, BaselineError, LogError, SheetError, UsageError
 from bandscan.model import Baseline
 from bandscan.pipeline.files import read_text, write_files
+from bandscan.pipeline.papers import shop_words
 from bandscan.pipeline.place import now, rig_of
 from bandscan.plans import BANDS
 from bandscan.radio import blank_sheet
-from bandscan.report import baseline_page
+from bandscan.report import baseline_page, sheet_page
 from bandscan.shop import Shop, read_names
 from bandscan.store import Log
 
@@ -120,9 +121,10 @@ def named_lists(paths: Sequence[Path]) -> dict[str, Baseline]:
 
 
 def sheet(shop: Shop | None, *, lists: Sequence[Path] = (), rig: str | None = None, out: Path | None = None) -> Listed:
-    """Empty count sheets of reference lists: `sheet.csv` blind, `open-sheet.csv` with the stations in dial order.
+    """Empty count sheets of reference lists: `sheet.csv` blind, `open-sheet.csv` with the stations in dial order,
+    and the same to print.
 
-    A sheet that is there stays as it is: the new one gets a number.
+    A sheet that is there stays as it is: the new one gets a number. The pages hold nothing that anybody wrote and are replaced.
 
     Args:
         shop: the shop whose log holds the lists; None only with `lists`.
@@ -148,6 +150,10 @@ def sheet(shop: Shop | None, *, lists: Sequence[Path] = (), rig: str | None = No
     header = _header(shop, found)
     folder = out or (shop.reports if shop is not None else Path())
     texts = {_free(folder, stem): blank_sheet(found, blind=stem == SHEET, header=header) for stem in (SHEET, f"open-{SHEET}")}
+    words = shop_words(shop)
+    texts |= {
+        f"{stem}.html": sheet_page(found, blind=stem == SHEET, header=header, shop=words) for stem in (SHEET, f"open-{SHEET}")
+    }
     return Listed(found, write_files(folder, texts))
 
 

@@ -8,9 +8,9 @@ from typing import Any
 
 from bandscan.baseline import from_files
 from bandscan.errors import InputError, UsageError
-from bandscan.pipeline.files import csv_text, write_files
-from bandscan.radio import from_json, to_rows
-from bandscan.report import check_page
+from bandscan.pipeline.files import write_files
+from bandscan.pipeline.papers import papers
+from bandscan.radio import from_json
 from bandscan.shop import Shop
 from bandscan.store import Issued, Log
 
@@ -34,12 +34,7 @@ def reprint(shop: Shop | None, job: str, out: Path | None = None) -> tuple[list[
         if out is not None:
             lists = {band: from_files(texts["baseline.csv"], texts["baseline.json"]) for band, texts in one.lists.items()}
             judged = from_json(json.loads(one.json))
-            texts = {
-                "check.json": one.json,
-                "check.csv": csv_text(to_rows(judged)),
-                "check.html": check_page(judged, lists),
-                "sheet.csv": one.sheet,
-            }
+            texts = papers(judged, lists, record=one.json, sheet=one.sheet) | {"sheet.csv": one.sheet}
             files += write_files(out / str(number) if len(issued) > 1 else out, texts)
     return issued, files
 

@@ -19,11 +19,11 @@ CAUTIONS_SHOWN, CAUTION_LIMIT, NOTICED_SHOWN = 4, 110, 3
 _SOUND = {"3": "clear", "2": "every word", "1": "a trace", "M": "two at once", "W": "whistle", "R": "repeat"}
 
 
-def customer_page(check: RadioCheck, baselines: Mapping[str, Baseline], shop: str = "") -> str:
+def customer_page(check: RadioCheck, baselines: Mapping[str, Baseline]) -> str:
     """The owner's page of one radio, HTML, which prints on one side of A4 or Letter paper.
 
     `baselines` are the lists it was judged against, by band: only the shop's own names of stations are told, not what a data
-    service claims. `shop` is the shop's name and town.
+    service claims.
     """
     hidden = len(check.cautions) - CAUTIONS_SHOWN
     return page.render(
@@ -34,7 +34,7 @@ def customer_page(check: RadioCheck, baselines: Mapping[str, Baseline], shop: st
         heading=name(check.radio) or f"Job {name(check.job) or 'unnamed'}",
         forged=check.forged,
         slip=[
-            ("shop", name(shop)),
+            ("shop", name(check.shop)),
             ("job", name(check.job)),
             ("tested, local time", name(check.swept)),
             ("by", name(check.by)),

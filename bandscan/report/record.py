@@ -34,6 +34,7 @@ def record_page(check: RadioCheck, baselines: Mapping[str, Baseline], sheet: str
         heading=f"Job {name(check.job) or 'unnamed'}",
         forged=check.forged,
         slip=[
+            ("shop", name(check.shop)),
             ("radio", name(check.radio)),
             ("family", name(check.family)),
             ("swept, local time", name(check.swept)),

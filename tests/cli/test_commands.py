@@ -94,7 +94,8 @@ def test_the_newcomers_walk(bench: Path, capsys: pytest.CaptureFixture[str], mon
 
     sheet = Typed("--shop shop sheet", capsys)
     assert sheet.status == 0
-    assert sheet.out.split() == ["shop/reports/sheet.csv", "shop/reports/open-sheet.csv"]
+    names = ("sheet.csv", "open-sheet.csv", "sheet.html", "open-sheet.html")
+    assert sheet.out.split() == [f"shop/reports/{name}" for name in names]
     assert sheet.next == "next: sweep the dial and fill it in, then run: bandscan --shop shop check shop/reports/sheet.csv"
 
     (bench / "shop" / "reports" / "sheet.csv").write_text(SHEET)

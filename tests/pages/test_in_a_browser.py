@@ -43,7 +43,7 @@ def customer() -> str:
         band: replace(one, verdict="falls short", findings=findings, dial_points=(point, *check.bands[band].dial_points))
         for band, one in check.bands.items()
     }
-    return report.customer_page(replace(check, bands=full, forged=True), lists, records.HOSTILE[9])
+    return report.customer_page(replace(check, bands=full, forged=True), lists)
 
 
 def record() -> str:

@@ -23,6 +23,7 @@ from bandscan.survey import gather
 CHANNELS = plan_for("us", "fm").channels_hz
 # 25 stations in an order that jumps about the band
 STRONGEST_FIRST = [CHANNELS[::4][7 * number % 25] for number in range(25)]
+FILES = ["check.json", "check.csv", "check.html", "owner.html", "record.html"]
 MADE = "2026-03-04T12:00:00Z"
 HEAD = "# radio: Ombra\n# swept: 2026-03-04 11:00\n# antenna: wire\n# dial: digits\n"
 COLUMNS = "band,dial,grade,lamp,pad_db,sweep,name,remark\n"
@@ -124,7 +125,7 @@ def test_an_empty_sheet_never_takes_the_place_of_a_filled_one(shop: Shop) -> Non
     """`sheet` writes a blind and an open sheet; the second time both get a number, and the newest is what `check` takes."""
     baseline(shop)
     first = sheet(shop)
-    assert [path.name for path in first.files] == ["sheet.csv", "open-sheet.csv"]
+    assert [path.name for path in first.files] == ["sheet.csv", "open-sheet.csv", "sheet.html", "open-sheet.html"]
     unfilled = check([first.files[0]], shop=shop)
     assert (unfilled.checks, contents(shop)["checks"]) == ([], [])
     assert str(unfilled.errors[0]).startswith(
@@ -132,18 +133,18 @@ def test_an_empty_sheet_never_takes_the_place_of_a_filled_one(shop: Shop) -> Non
     )
     first.files[0].write_text("filled in")
     second = sheet(shop)
-    assert [path.name for path in second.files] == ["sheet-2.csv", "open-sheet-2.csv"]
+    assert [path.name for path in second.files] [:2] == ["sheet-2.csv", "open-sheet-2.csv"]
     assert first.files[0].read_text() == "filled in"
     assert newest_sheet(shop) == second.files[0]
 
 
 def test_a_sheet_is_judged_written_and_kept(shop: Shop, tmp_path: Path) -> None:
-    """check.json, check.csv and the page lie under the job's name in the reports; the log has the check."""
+    """Figures, table and the three pages lie under the job's name in the reports; the log has the check."""
     baseline(shop, made_utc=MADE)
     done = check([swept(tmp_path, "s.csv", 24, HEAD + "# job: 17/b\n")], shop=shop, made_utc=MADE)
     assert not done.errors
     assert done.logged == 1
-    assert done.files == [shop.reports / "17-b" / name for name in ("check.json", "check.csv", "check.html")]
+    assert done.files == [shop.reports / "17-b" / name for name in FILES]
     told = json.loads(done.files[0].read_text())
     assert told["bands"]["fm"]["counted"] == 24
     assert told["bands"]["fm"]["reference"]["basis"] == "assumed"
@@ -266,7 +267,7 @@ def test_a_list_from_a_file_needs_no_shop(shop: Shop, tmp_path: Path) -> None:
     done = check([swept(tmp_path, "s.csv", 20)], lists=[files[0]], made_utc=MADE)
     assert (len(done.checks), done.files, done.logged) == (1, [], 0)
     done = check([swept(tmp_path, "s.csv", 20)], lists=[files[0]], out=tmp_path / "out", made_utc=MADE)
-    assert [path.name for path in done.files] == ["check.json", "check.csv", "check.html"]
+    assert [path.name for path in done.files] == FILES
     (files[0].parent / "baseline.json").unlink()
     alone = check([swept(tmp_path, "s.csv", 20)], lists=[files[0]], made_utc=MADE)
     assert any("no baseline.json beside the list" in caution for caution in alone.checks[0].cautions)
@@ -299,7 +300,7 @@ def test_one_bad_sheet_stops_no_other_and_each_has_its_folder(shop: Shop, tmp_pa
     before, after = swept(tmp_path, "before.csv", 10, header), swept(tmp_path, "after.csv", 20, header)
     (tmp_path / "bad.csv").write_text(header + COLUMNS + "fm,98.1,7,,,,,\n")
     done = check([before, tmp_path / "bad.csv", after, tmp_path / "gone.csv"], shop=shop)
-    assert [path.parent.relative_to(shop.reports).as_posix() for path in done.files[::3]] == ["17/before", "17/after"]
+    assert [path.parent.relative_to(shop.reports).as_posix() for path in done.files[:: len(FILES)]] == ["17/before", "17/after"]
     assert len(done.errors) == 2
     assert all(isinstance(error, SheetError) for error in done.errors)
     assert "bad.csv: 1 place cannot be understood: row 7 grade '7'" in str(done.errors[0])

@@ -208,4 +208,5 @@ def radio_check(*, hostile: bool = False) -> RadioCheck:
         today=None,
         made_utc="2031-05-06T09:40:00Z",
         version="0.1.0",
+        shop=HOSTILE[9] if hostile else "Quarrel Lane Radio, Ashby Cross",
     )

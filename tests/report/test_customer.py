@@ -22,7 +22,7 @@ night-list other-antenna
 
 
 def told(check: RadioCheck, names: tuple[str, ...] = ()) -> str:
-    html = report.customer_page(check, {"fm": records.baseline(names=names)}, "Quarrel Lane Radio")
+    html = report.customer_page(check, {"fm": records.baseline(names=names)})
     return " ".join(Reader(html).words.split())
 
 

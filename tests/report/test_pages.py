@@ -38,7 +38,7 @@ def hostile_pages() -> dict[str, str]:
         "occupancy": occupancy(records.stations(names=records.HOSTILE), title=records.HOSTILE[0], rig=records.HOSTILE[8]),
         "baseline": report.baseline_page(lists["fm"]),
         "check": report.check_page(records.radio_check(hostile=True), lists),
-        "customer": report.customer_page(records.radio_check(hostile=True), lists, records.HOSTILE[0]),
+        "customer": report.customer_page(records.radio_check(hostile=True), lists),
         "record": report.record_page(records.radio_check(hostile=True), lists, "\n".join(records.HOSTILE)),
         "sheet": report.sheet_page(
             [lists["fm"]], blind=False, header=dict.fromkeys(("job", "antenna"), records.HOSTILE[0]), shop=records.HOSTILE[8]
