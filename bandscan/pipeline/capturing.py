@@ -7,7 +7,7 @@ program loses the step in hand and nothing else.
 from __future__ import annotations
 
 from contextlib import ExitStack
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from bandscan.errors import RecordingError, UsageError
@@ -24,6 +24,7 @@ from bandscan.source.dongle_take import Dongle, Setting
 from bandscan.survey import gather
 
 _STALE_S = 600.0  # half written for this long: whoever wrote it is gone
+_MOMENT = "%Y%m%dT%H%M%SZ"
 
 
 def capture(
@@ -145,12 +146,18 @@ def _begin(
             for note in drop_oldest(shop, keeper.log, way.bytes):
                 say(note)
         refuse_full_disk(folder, way.bytes)
-    begun = Begun(
-        datetime.now(UTC).strftime("%Y%m%dT%H%M%SZ"), plan.band, plan.region, rig.name, order.keep, feed, setting, way
-    )
+    begun = Begun(_own_moment(keeper, plan.band), plan.band, plan.region, rig.name, order.keep, feed, setting, way)
     say(_announcement(begun))
     # without a shop nothing could be taken up again
     return dongle, Journal.start(begun, shop.captures if shop is not None else None)
+
+
+def _own_moment(keeper: Keeper, band: str) -> str:
+    """The survey's id: the second in which it begins, or the next one that no survey in the log has taken."""
+    begins = datetime.now(UTC)
+    while keeper.log is not None and keeper.log.has_survey_id(band, begins.strftime(_MOMENT)):
+        begins += timedelta(seconds=1)
+    return begins.strftime(_MOMENT)
 
 
 def _count(number: int, noun: str) -> str:

@@ -121,10 +121,15 @@ class Connection:
     def _outdated(self) -> bool:
         return self._version() == 0 or any(additions(name, self._columns(name)) for name in CHANNEL_TABLES)
 
+    def _is_ours(self) -> bool:
+        return bool(self.db.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID)
+
     def _refuse_strangers(self) -> None:
         version = self._version()
-        if self.db.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
-            if version or self.db.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]:
+        if not self._is_ours():
+            filled = version or self.db.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
+            # another bandscan may have made its tables between the two looks; their mark comes with them
+            if filled and not self._is_ours():
                 raise LogError("is another program's database", where=self.path, do="move the file away")
         elif version > SCHEMA_VERSION:
             raise LogError(

@@ -61,6 +61,10 @@ class SurveyLog(Connection):
                 )
                 self.insert_frame("readings", one.readings, number)
 
+    def has_survey_id(self, band: str, survey_id: str) -> bool:
+        """Whether a recording of the band carries this survey id."""
+        return bool(self.rows("SELECT 1 FROM recordings WHERE band = ? AND survey_id = ? LIMIT 1", band, survey_id))
+
     def fresh(self, digests: Collection[str]) -> list[Measured]:
         """Recordings that are in no survey yet: the named ones, and any whose program was stopped before it got so far.
 
