@@ -135,6 +135,9 @@ def test_the_blind_sheet_of_a_band_begins_on_a_sheet_of_its_own(browser: Browser
     show(browser, sheet(blind=True), tmp_path, WIDE)
     assert sides(browser.paper()) == 3
     assert sides(browser.paper(8.5, 11.0)) == 3
+    short = report.sheet_page([records.baseline("fm", 8), records.baseline("am", 8)], blind=True)
+    show(browser, short, tmp_path, WIDE)
+    assert sides(browser.paper()) == 2
 
 
 @pytest.mark.parametrize("size", [WIDE, PHONE], ids=["wide", "phone"])

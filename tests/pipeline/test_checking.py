@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -133,7 +134,7 @@ def test_an_empty_sheet_never_takes_the_place_of_a_filled_one(shop: Shop) -> Non
     )
     first.files[0].write_text("filled in")
     second = sheet(shop)
-    assert [path.name for path in second.files] [:2] == ["sheet-2.csv", "open-sheet-2.csv"]
+    assert [path.name for path in second.files][:2] == ["sheet-2.csv", "open-sheet-2.csv"]
     assert first.files[0].read_text() == "filled in"
     assert newest_sheet(shop) == second.files[0]
 
@@ -141,7 +142,8 @@ def test_an_empty_sheet_never_takes_the_place_of_a_filled_one(shop: Shop) -> Non
 def test_a_sheet_is_judged_written_and_kept(shop: Shop, tmp_path: Path) -> None:
     """Figures, table and the three pages lie under the job's name in the reports; the log has the check."""
     baseline(shop, made_utc=MADE)
-    done = check([swept(tmp_path, "s.csv", 24, HEAD + "# job: 17/b\n")], shop=shop, made_utc=MADE)
+    named = replace(shop, name="Quarrel Lane Radio", place="Ashby Cross")
+    done = check([swept(tmp_path, "s.csv", 24, HEAD + "# job: 17/b\n")], shop=named, made_utc=MADE)
     assert not done.errors
     assert done.logged == 1
     assert done.files == [shop.reports / "17-b" / name for name in FILES]
@@ -149,6 +151,8 @@ def test_a_sheet_is_judged_written_and_kept(shop: Shop, tmp_path: Path) -> None:
     assert told["bands"]["fm"]["counted"] == 24
     assert told["bands"]["fm"]["reference"]["basis"] == "assumed"
     assert told["version"]
+    assert told["shop"] == "Quarrel Lane Radio, Ashby Cross"
+    assert "Quarrel Lane Radio, Ashby Cross" in done.files[3].read_text()
     assert [row[0] for row in contents(shop)["checks"]] == ["17/b"]
 
 
