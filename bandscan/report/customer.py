@@ -15,7 +15,7 @@ from bandscan.units import channel_text
 
 EASIEST = 10
 # lines and characters, so that the page stays one side; all of them are in the shop's record
-CAUTIONS_SHOWN, CAUTION_LIMIT, NOTICED_SHOWN = 4, 110, 3
+CAUTIONS_SHOWN, CAUTION_LIMIT = 4, 110
 _SOUND = {"3": "clear", "2": "every word", "1": "a trace", "M": "two at once", "W": "whistle", "R": "repeat"}
 
 
@@ -64,7 +64,7 @@ def _band(check: BandCheck, baseline: Baseline | None) -> dict[str, Any]:
         "heard": customer_words.heard(check),
         "lamp": customer_words.lamp(check),
         "dial": customer_words.dial(check),
-        "noticed": customer_words.noticed(check)[:NOTICED_SHOWN],
+        "noticed": customer_words.noticed(check),
         "easiest": easiest(check, baseline),
     }
 

@@ -98,7 +98,7 @@ def _point(point: DialPoint, band: str) -> str:
     low, high = (_signed(one / unit_hz, decimals) for one in (point.low, point.high))
     side = "too high" if point.error_hz > 0 else "too low"
     told = f"{error} {unit} {side}" if float(error) else "right"
-    return f"at {channel_text(band, point.at_hz)} {unit}: {told} ({low} to {high} {unit})"
+    return f"at {channel_text(band, point.at_hz)} {unit}: {told} ({low} to {high})"
 
 
 def _signed(value: float, decimals: int) -> str:
@@ -107,8 +107,15 @@ def _signed(value: float, decimals: int) -> str:
 
 
 def noticed(check: BandCheck) -> list[str]:
-    """What was noticed, the weightiest first and each once: findings that count, where the test can tell at all."""
+    """What was noticed of reception, dial and lamp: of each the weightiest finding that counts, where the test can tell at all.
+
+    Findings of one kind are rival explanations of the same sweep: the owner is told one, the workshop all.
+    """
     if check.verdict == "cannot tell":
         return []
-    counting = [one.fault for one in check.findings if one.weight >= WEIGHTY]
-    return list(dict.fromkeys(NOTICED.get(fault, "something that a further test has to show") for fault in counting))
+    first: dict[str, str] = {}
+    for finding in check.findings:
+        kind = finding.fault.partition("-")[0]
+        if finding.weight >= WEIGHTY:
+            first.setdefault(kind if kind in ("lamp", "pointer") else "reception", finding.fault)
+    return [NOTICED.get(fault, "something that a further test has to show") for fault in first.values()]

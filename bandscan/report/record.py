@@ -133,7 +133,7 @@ def _left_out(band: str, baseline: Baseline | None) -> Grid:
 
 def _findings(check: BandCheck) -> Grid:
     heads = (
-        Head(""),
+        Head("letter"),
         Head("fault"),
         Head("weight", "log10 odds", figures=True),
         Head("what was seen"),

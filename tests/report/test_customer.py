@@ -36,8 +36,8 @@ def test_the_owner_reads_count_lamp_dial_and_what_to_do() -> None:
     for part in (
         "31 heard of about 48 that a good radio is expected to hear here (44 to 53, 19 times in 20)",
         "lit on 17 of 24 stereo stations heard",
-        "at 106.0 MHz: 0.2 MHz too high (+0.2 to +0.3 MHz)",
-        "at 90.0 MHz: right (0.0 to +0.1 MHz)",
+        "at 106.0 MHz: 0.2 MHz too high (+0.2 to +0.3)",
+        "at 90.0 MHz: right (0.0 to +0.1)",
         "weak station near 1400 kHz",
         "whip fully up",
         "What this does not prove",
@@ -87,12 +87,20 @@ def test_an_assumed_reference_is_called_an_assumption() -> None:
 
 def test_findings_are_told_as_noticed_where_they_count() -> None:
     """A finding below weight 2 stays in the workshop, and so does every finding of a test that cannot tell."""
-    some = (Finding("deaf", "", (), "", 3.0), Finding("image", "", (), "", 1.9), Finding("new-fault", "", (), "", 2.0))
+    some = (Finding("deaf", "", (), "", 3.0), Finding("lamp-late", "", (), "", 1.9), Finding("pointer-bent", "", (), "", 2.0))
     words = told(fm(findings=some))
     assert customer_words.NOTICED["deaf"] in words
-    assert customer_words.NOTICED["image"] not in words
+    assert customer_words.NOTICED["lamp-late"] not in words
     assert "something that a further test has to show" in words
     assert customer_words.NOTICED["deaf"] not in told(fm(findings=some, verdict="cannot tell"))
+
+
+def test_rival_explanations_of_reception_are_not_all_told() -> None:
+    """Deaf and weak at one end explain the same misses: the owner reads the weightiest, and what dial and lamp show."""
+    faults = ("weak-high-end", "deaf", "pointer-shift", "weak-low-end", "lamp-late")
+    words = told(fm(findings=tuple(Finding(fault, "", (), "", 9.0) for fault in faults)))
+    for fault, shown in zip(faults, (True, False, True, False, True), strict=True):
+        assert (customer_words.NOTICED[fault] in words) is shown
 
 
 def test_every_fault_of_the_contract_has_words_for_the_owner() -> None:
