@@ -56,7 +56,7 @@ def measured(
     return replace(one, **more)  # type: ignore[arg-type]
 
 
-def all_stations(members: Sequence[Measured]) -> pd.DataFrame:
+def all_stations(members: Sequence[Measured], steps: Sequence[object] = ()) -> pd.DataFrame:
     """A stand-in for `decide`: everything is a station, as measured."""
     rows = pd.concat([one.readings for one in members], ignore_index=True)
     rows["holds"] = "station"

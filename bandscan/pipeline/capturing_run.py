@@ -24,7 +24,7 @@ from bandscan.source.dongle_checks import CU8, Swing
 from bandscan.source.dongle_plan import Dwell
 from bandscan.source.dongle_samples import HeldSamples
 from bandscan.source.dongle_take import TUNERS, Dongle, StepError, Taken
-from bandscan.survey.gather import OVERLOAD_SHARE
+from bandscan.survey.holds import OVERLOAD_SHARE
 from bandscan.units import channel_text_unit
 
 CARRIER_SNR_DB = 3.0  # noise alone makes weaker carriers now and then

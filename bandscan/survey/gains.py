@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
+import numpy.typing as npt
 
 from bandscan.model import Measured, parse_utc
 
@@ -34,14 +34,33 @@ class Step:
 
 def gain_steps(group: Sequence[Measured]) -> list[Step]:
     """Pairs of recordings of different gain that cover common channels."""
+    seen = [_Strong.of(one) for one in group]
     steps = []
-    for one, other in ((group[place], group[partner]) for place, partner in sorted(_pairs(group))):
-        if abs(one.centre_hz - other.centre_hz) > (one.rate_hz + other.rate_hz) / 2:
+    for place, partner in sorted(_pairs(group)):
+        one, other = group[place], group[partner]
+        if seen[place].channels.isdisjoint(seen[partner].channels):
             continue
-        step = _step_db(one, other)
+        step = _step_db(one, other, seen[place], seen[partner])
         if step is not None and abs(step) >= LEAST_STEP_DB:
             steps.append(Step(one, other, step) if step > 0 else Step(other, one, -step))
     return steps
+
+
+@dataclass(frozen=True, eq=False)
+class _Strong:
+    """The channels of one recording, and its strong emissions: `strong_hz` ascending, `level_dbfs` of each."""
+
+    channels: frozenset[int]
+    strong_hz: npt.NDArray[np.int64]
+    level_dbfs: npt.NDArray[np.float64]
+
+    @classmethod
+    def of(cls, one: Measured) -> _Strong:
+        """Those of a recording."""
+        rows = one.readings.sort_values("channel_hz")
+        strong = (rows["snr_db"] >= COMMON_SNR_DB).to_numpy(dtype=bool)
+        channel_hz = rows["channel_hz"].to_numpy(dtype=np.int64)
+        return cls(frozenset(channel_hz.tolist()), channel_hz[strong], rows["level_dbfs"].to_numpy(dtype=np.float64)[strong])
 
 
 def _pairs(group: Sequence[Measured]) -> set[tuple[int, int]]:
@@ -66,31 +85,31 @@ def _pairs(group: Sequence[Measured]) -> set[tuple[int, int]]:
 
 def falls_too_fast(step: Step) -> dict[int, str]:
     """Channels whose emission falls faster than the gain, with the evidence in words."""
-    high = step.high.readings.set_index("channel_hz")
-    low = step.low.readings.set_index("channel_hz").reindex(high.index)
-    found = {}
-    for channel_hz in high.index[high["level_dbfs"].notna() & low["noise_dbfs"].notna()]:
-        upper, lower = high.loc[channel_hz], low.loc[channel_hz]
-        seen = not pd.isna(lower["level_dbfs"]) and float(lower["snr_db"]) >= ABSENT_SNR_DB
-        after_db = float(lower["level_dbfs"]) if seen else float(lower["noise_dbfs"]) + ABSENT_SNR_DB
-        doubt_db = 2.0 * np.hypot(float(upper["level_sd_db"]), float(lower["level_sd_db"]) if seen else 0.5)
-        drop_db = float(upper["level_dbfs"]) - after_db
-        if drop_db - doubt_db > FALLS_TOO_FAST * step.step_db:
-            sign = "" if seen else "at-least-"
-            found[int(channel_hz)] = f"falls-{sign}{drop_db:.0f}dB-by-a-step-of-{step.step_db:.0f}dB"
-    return found
+    columns = ["level_dbfs", "level_sd_db", "noise_dbfs", "snr_db"]
+    high = step.high.readings.set_index("channel_hz")[columns]
+    low = step.low.readings.set_index("channel_hz")[columns].reindex(high.index)
+    seen = low["level_dbfs"].notna() & (low["snr_db"] >= ABSENT_SNR_DB)
+    after_db = low["level_dbfs"].where(seen, low["noise_dbfs"] + ABSENT_SNR_DB)
+    doubt_db = 2.0 * np.hypot(high["level_sd_db"], low["level_sd_db"].where(seen, 0.5))
+    drop_db = high["level_dbfs"] - after_db
+    # what one of the two does not know compares as false
+    falls = low["noise_dbfs"].notna() & (drop_db - doubt_db > FALLS_TOO_FAST * step.step_db)
+    return {
+        int(channel_hz): f"falls-{'' if seen[channel_hz] else 'at-least-'}{drop_db[channel_hz]:.0f}dB"
+        f"-by-a-step-of-{step.step_db:.0f}dB"
+        for channel_hz in high.index[falls]
+    }
 
 
-def _step_db(one: Measured, other: Measured) -> float | None:
+def _step_db(one: Measured, other: Measured, mine: _Strong, others: _Strong) -> float | None:
     """How much higher the first recording's gain is, told or read from the strongest common emissions; None where unknown."""
     if one.gain_db is not None and other.gain_db is not None:
         return one.gain_db - other.gain_db
-    both = one.readings.merge(other.readings, on="channel_hz", suffixes=("", "_other"))
-    strong = both[(both["snr_db"] >= COMMON_SNR_DB) & (both["snr_db_other"] >= COMMON_SNR_DB)]
-    if len(strong) < LEAST_COMMON:
+    common, at, at_other = np.intersect1d(mine.strong_hz, others.strong_hz, assume_unique=True, return_indices=True)
+    if len(common) < LEAST_COMMON:
         return None
-    shift = strong["level_dbfs"] - strong["level_dbfs_other"]
+    shift = mine.level_dbfs[at] - others.level_dbfs[at_other]
     # emissions of one channel fade by themselves; only a shift that they share is the receiver's
-    step = float(shift.median())
-    shared = (shift - step).abs() <= SAME_GAIN_DB
+    step = float(np.median(shift))
+    shared = np.abs(shift - step) <= SAME_GAIN_DB
     return step if shared.mean() > 0.5 and abs(step) > SAME_GAIN_DB else 0.0

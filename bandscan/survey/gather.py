@@ -29,13 +29,12 @@ from bandscan.errors import TableError
 from bandscan.model import Measured, Survey, parse_utc, utc_text
 from bandscan.plans import plan_for, spans_text
 from bandscan.survey.clock import without_clock_error
-from bandscan.survey.gains import gain_steps
+from bandscan.survey.gains import Step, gain_steps
+from bandscan.survey.holds import FLAT_SHARE, OVERLOAD_SHARE
 from bandscan.survey.holds import decide as decide_holds
 from bandscan.units import db, from_db
 
 NEIGHBOUR_GAP_S = 30 * 60.0
-FLAT_SHARE = 0.8  # middle 75-80 % of a recording: common practice
-OVERLOAD_SHARE = 0.001  # more samples than this at full scale make a list doubtful: common practice
 _SAME_GAIN_DB = 0.05
 _DB_PER_NEPER = 10.0 / float(np.log(10.0))  # d(10 log10 P) = 4.343 dP / P
 
@@ -69,7 +68,7 @@ class Placed(Protocol):
 
 
 Item = TypeVar("Item", bound=Placed)
-Decide = Callable[[Sequence[Measured]], pd.DataFrame]
+Decide = Callable[[Sequence[Measured], Sequence[Step]], pd.DataFrame]
 
 
 def group(items: Sequence[Item]) -> list[list[Item]]:
@@ -106,7 +105,7 @@ def gather(
     Args:
         measured: recordings of any bands and rigs; of undated ones those of one call.
         rig_gain_db: the receiver gain that belongs to a rig by its name; else the gain of most of the recorded time. [dB]
-        decide: one survey's recordings -> SURVEY rows.
+        decide: one survey's recordings, and its pairs of two gains -> SURVEY rows.
     """
     surveys = [_survey(members, (rig_gain_db or {}).get(members[0].rig), decide) for members in group(measured)]
     return sorted(surveys, key=lambda survey: (survey.started_utc, survey.band, survey.id))
@@ -116,10 +115,11 @@ def _survey(members: list[Measured], gain_db: float | None, decide: Decide) -> S
     members = _distinct(sorted(members, key=lambda one: (one.started_utc, one.recording, one.digest)))
     first = members[0]
     plan = plan_for(first.region, first.band)
-    rows, clock = without_clock_error(tables.check(decide(members), tables.SURVEY), plan)
+    steps = gain_steps(members)
+    rows, clock = without_clock_error(tables.check(decide(members, steps), tables.SURVEY), plan)
     if gain_db is None:
         gain_db = _usual_gain(members)
-    untold = _untold_gains(members)
+    untold = _untold_gains(members, steps)
     at_gain = {
         one.recording: one.recording not in untold
         and (one.gain_db is None or gain_db is None or abs(one.gain_db - gain_db) < _SAME_GAIN_DB)
@@ -171,12 +171,12 @@ def _usual_gain(members: Sequence[Measured]) -> float | None:
     return max(recorded_s, key=lambda gain: (recorded_s[gain], gain)) if recorded_s else None
 
 
-def _untold_gains(members: Sequence[Measured]) -> dict[str, float]:
+def _untold_gains(members: Sequence[Measured], steps: Sequence[Step]) -> dict[str, float]:
     """Recordings that stand a common step from one whose levels count, though a gain is not told: name -> step. [dB]"""
     if all(one.gain_db is not None for one in members):
         return {}
     found: dict[str, float] = {}
-    for step in gain_steps(members):
+    for step in steps:
         if step.high.gain_db is None and (step.low.gain_db is not None or step.high.overload_share > OVERLOAD_SHARE):
             found[step.high.recording] = step.step_db
         elif step.low.gain_db is None:
@@ -187,7 +187,7 @@ def _untold_gains(members: Sequence[Measured]) -> dict[str, float]:
 def _identity(members: Sequence[Measured], starts: Sequence[datetime]) -> str:
     first = members[0]
     if first.survey_id:
-        when = first.survey_id
+        when = first.survey_id.removeprefix(f"{first.band}-")  # whoever made it may have named the band already
     elif starts:
         when = min(starts).strftime("%Y%m%dT%H%M%SZ")
     else:
@@ -202,7 +202,8 @@ def _cautions(
     first = members[0]
     said = []
     if dated < len(members) and not first.survey_id:
-        said.append(f"no start time in {_names(members)}: taken as one survey because they came in one call")
+        together = ": taken as one survey because they came in one call" if len(members) > 1 else ""
+        said.append(f"no start time in {_names(members)}{together}")
     gains = sorted({one.gain_db for one in members if one.gain_db is not None})
     if len(gains) > 1:
         listed = ", ".join(f"{gain:.1f}" for gain in gains)
@@ -244,7 +245,7 @@ def _stations(rows: pd.DataFrame, members: Sequence[Measured], at_gain: Mapping[
     rows = rows.assign(
         weight=[one.duration_s for one in takers],
         at_gain=[at_gain[one.recording] for one in takers],
-        flat=offset <= FLAT_SHARE / 2,
+        flat=offset <= FLAT_SHARE,
     )
     merged = [_merge(channel_rows) for _, channel_rows in rows.groupby("channel_hz", sort=True)]
     return tables.check(pd.DataFrame(merged, columns=tables.STATIONS.names), tables.STATIONS)

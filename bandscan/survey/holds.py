@@ -14,12 +14,13 @@ import pandas as pd
 from bandscan import tables
 from bandscan.model import Measured
 from bandscan.plans import plan_for
-from bandscan.survey.gains import falls_too_fast, gain_steps
+from bandscan.survey.gains import Step, falls_too_fast, gain_steps
 from bandscan.survey.holds_am import judge_am
 from bandscan.survey.holds_fm import judge_fm
 
-# a channel is better placed in the middle of a recording than at its edges
-_FLAT_SHARE = 0.36
+# a channel is better placed in the middle of a recording than at its edges: within this share of the rate of the centre, the
+# middle 72 % (common practice says 75 to 80 %; the dongle's own filter begins to fall before that)
+FLAT_SHARE = 0.36
 _ONLY_OF_STATIONS = (
     *("pilot", "pilot_dev_hz", "pilot_dev_sd_hz", "peak_dev_hz", "peak_dev_sd_hz"),
     *("rds_pi", "rds_ps", "audio_snr_db", "audio_sd_db", "am_depth", "am_stereo"),
@@ -28,8 +29,11 @@ _ONLY_OF_EMISSIONS = ("level_dbfs", "level_sd_db", "snr_db", "carrier_error_hz",
 OVERLOAD_SHARE = 0.001  # more of the samples at full scale and a list is not usable (common practice)
 
 
-def decide(group: Sequence[Measured]) -> pd.DataFrame:
-    """SURVEY rows of one survey's captures: one row per capture and channel, `holds` the same in all rows of a channel."""
+def decide(group: Sequence[Measured], steps: Sequence[Step] | None = None) -> pd.DataFrame:
+    """SURVEY rows of one survey's captures: one row per capture and channel, `holds` the same in all rows of a channel.
+
+    `steps` are the pairs of two gains among them, where they are known already.
+    """
     parts = []
     for one in group:
         plan = plan_for(one.region, one.band)
@@ -46,10 +50,10 @@ def decide(group: Sequence[Measured]) -> pd.DataFrame:
             part.loc[stations, "holds"] = "unsure"
             part.loc[stations, "evidence"] = [f"{text};overload".strip(";") for text in part.loc[stations, "evidence"]]
         part["recording"] = one.recording
-        part["flat"] = (part["channel_hz"] - one.centre_hz).abs() <= _FLAT_SHARE * one.rate_hz
+        part["flat"] = (part["channel_hz"] - one.centre_hz).abs() <= FLAT_SHARE * one.rate_hz
         parts.append(part)
     rows = pd.concat(parts, ignore_index=True)
-    for step in gain_steps(group):
+    for step in gain_steps(group) if steps is None else steps:
         for channel_hz, evidence in falls_too_fast(step).items():
             here = (rows["channel_hz"] == channel_hz) & (rows["recording"] == step.high.recording) & (rows["holds"] != "empty")
             rows.loc[here, "holds"] = "phantom"

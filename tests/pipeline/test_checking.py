@@ -52,7 +52,7 @@ def keep_surveys(shop: Shop, rig: str = "bench", days: Sequence[int] = (1, 2, 3)
                     log.put_survey(survey, [one], "0.1.0", MADE)
 
 
-def decide(members: Sequence[object]) -> pd.DataFrame:
+def decide(members: Sequence[object], steps: Sequence[object] = ()) -> pd.DataFrame:
     """What has a level is a station, the rest is empty."""
     rows = all_stations(members)  # type: ignore[arg-type]
     rows["snr_db"] = rows["level_dbfs"] - rows["noise_dbfs"]

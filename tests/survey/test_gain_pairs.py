@@ -25,5 +25,6 @@ def test_recordings_that_tell_no_time_are_paired_with_all() -> None:
     """Without a time nothing can be said of what is near; without a common channel there is nothing to hold against."""
     undated = [replace(measured(f"u{gain}", "", gain=gain), started_utc="") for gain in (28.0, 20.0, 19.0)]
     assert len(gain_steps(undated)) == 2
-    apart = [measured("high", gain=28.0), measured("low", gain=20.0, centre=103_000_000)]
-    assert gain_steps(apart) == []
+    high, low = measured("high", gain=28.0), measured("low", gain=20.0, centre=103_000_000)
+    elsewhere = low.readings.assign(channel_hz=low.readings["channel_hz"] + 5_000_000)
+    assert gain_steps([high, replace(low, readings=elsewhere)]) == []

@@ -49,6 +49,12 @@ def test_a_survey_id_binds_over_any_gap_and_parts_what_is_near() -> None:
     assert names(group(members)) == [["a", "b"], ["c"], ["d"], ["e", "f"]]
 
 
+def test_a_survey_id_that_names_the_band_is_not_named_twice() -> None:
+    """The band stands once in a survey's id, whether or not the recordings' own id begins with it."""
+    told = {only([measured("a", survey_id=given)]).id for given in ("fm-day1", "day1")}
+    assert told == {"fm-day1-bench"}
+
+
 @pytest.mark.parametrize("differs", [{"rig": "attic"}, {"band": "am"}, {"region": "eu"}, {"forged": True}])
 def test_another_rig_band_region_or_origin_is_another_survey(differs: dict[str, object]) -> None:
     """Levels of two rigs are never averaged, and forged signals never join received ones."""
@@ -70,7 +76,9 @@ def test_undated_recordings_are_told_apart_by_their_content() -> None:
     assert only([monday]).id == only([monday]).id
     assert only([monday]).id != only([tuesday]).id
     assert only([monday]).started_utc == only([monday]).ended_utc == ""
-    assert only([monday]).cautions[0] == "no start time in scan: taken as one survey because they came in one call"
+    assert only([monday]).cautions[0] == "no start time in scan"
+    together = "no start time in scan, scan (2): taken as one survey because they came in one call"
+    assert only([monday, tuesday]).cautions[0] == together
 
 
 def test_a_survey_ends_when_its_last_recording_does() -> None:
@@ -140,7 +148,7 @@ def test_a_channel_covered_at_the_other_gain_alone_says_so() -> None:
 
 
 def test_the_flat_middle_of_a_recording_is_preferred_to_an_edge() -> None:
-    """97.9 MHz is 1.05 MHz off in one recording of 2.4 MS/s (past the middle 80 %) and at the centre of another."""
+    """97.9 MHz is 1.05 MHz off in one recording of 2.4 MS/s (past the middle 72 %) and at the centre of another."""
     edge, flat = measured("edge", centre=98_950_000, levels=(-41, -31, -51)), measured("flat", centre=97_900_000)
     stations = only([edge, flat]).stations
     assert stations["level_dbfs"].iloc[0] == pytest.approx(-40)
@@ -182,7 +190,7 @@ def test_two_recordings_of_one_name_stay_two() -> None:
 def test_a_decision_that_contradicts_itself_is_refused() -> None:
     """`holds` is one per channel and survey: two answers are our own defect."""
 
-    def torn(members: Sequence[Measured]) -> pd.DataFrame:
+    def torn(members: Sequence[Measured], steps: Sequence[object]) -> pd.DataFrame:
         rows = all_stations(members)
         rows.loc[0, "holds"] = "empty"
         return rows
