@@ -68,6 +68,7 @@ def _survey(commands: _Commands) -> argparse.ArgumentParser:
     raw.add_argument("--rate", metavar="HZ", help="bare I/Q: samples a second, as 2.4M")
     raw.add_argument("--centre", metavar="HZ", help="bare I/Q and WAV: centre frequency, as 98.1M")
     raw.add_argument("--started", metavar="TIME", help="bare I/Q: as 2026-03-14T10:30:00Z")
+    raw.add_argument("--gain", type=float, metavar="DB", help="receiver gain of those recordings that do not tell theirs")
     return one
 
 

@@ -48,9 +48,11 @@ def survey(told: Namespace) -> int:
     """Measure recordings."""
     if told.workers < 1:
         raise UsageError(f"--workers {told.workers}", accepted="1 or more")
+    if told.gain is not None and not -20.0 <= told.gain <= 120.0:
+        raise UsageError(f"--gain {told.gain:g}", accepted="-20 to 120, in dB")
     shop = _shop(told)
     centre_hz = parse_hertz(told.centre, what="--centre") if told.centre is not None else None
-    with words.progress("measuring") as step:
+    with words.progress("measuring", plain=True) as step:
         done = pipeline.survey(
             told.paths,
             shop=shop,
@@ -61,6 +63,7 @@ def survey(told: Namespace) -> int:
             workers=told.workers,
             raw=_raw(told, centre_hz),
             centre_hz=centre_hz,
+            gain_db=told.gain,
             progress=step,
         )
     for one in done.surveys:

@@ -25,10 +25,10 @@ def demo(told: Namespace) -> int:
     days: list[list[Path]] = []
     with pipeline.worker_pool(workers) as pool:
         for day in range(1, len(scene.days) + 1):
-            with words.progress(f"forging day {day}") as step:
+            with words.progress(f"forging day {day}", plain=True) as step:
                 days.append(forge_survey(scene, day, shop.captures, step, pool))
     words.say("measuring")
-    with words.progress("measuring") as step:
+    with words.progress("measuring", plain=True) as step:
         every = pipeline.survey([], shop=shop, workers=workers, progress=step)
     errors: list[BandscanError] = list(every.errors)
     surveyed = pipeline.survey(days[-1], shop=shop, out=to / "survey")

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import shutil
 import sys
+import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 _PLAIN_WIDTH = 120
+_PLAIN_EVERY_S = 10.0
 
 
 def width() -> int:
@@ -46,10 +48,10 @@ def shown(path: Path) -> str:
 
 
 @contextmanager
-def progress(what: str) -> Iterator[Callable[[int, int, str], None]]:
-    """A bar on standard error while the block runs; silent where that is no terminal."""
+def progress(what: str, *, plain: bool = False) -> Iterator[Callable[[int, int, str], None]]:
+    """A bar on standard error while the block runs; where that is no terminal nothing, or with `plain` a line every 10 s."""
     if not sys.stderr.isatty():
-        yield lambda done, of, name: None
+        yield _plain_lines(what) if plain else lambda done, of, name: None
         return
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
@@ -63,3 +65,15 @@ def progress(what: str) -> Iterator[Callable[[int, int, str], None]]:
             bar.update(task, completed=done, total=of, description=Text(f"{what} {name}").plain)
 
         yield step
+
+
+def _plain_lines(what: str) -> Callable[[int, int, str], None]:
+    last = time.monotonic()
+
+    def step(done: int, of: int, name: str) -> None:
+        nonlocal last
+        if done < of and time.monotonic() - last >= _PLAIN_EVERY_S:
+            last = time.monotonic()
+            say(f"{what}: {done} of {of}")
+
+    return step

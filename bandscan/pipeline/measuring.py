@@ -27,7 +27,10 @@ _SAMPLED_BYTES = 1 << 18
 
 @dataclass(frozen=True)
 class Wish:
-    """How recordings are to be measured. `forged` True lets made ones in only, False received ones only, None both."""
+    """How recordings are to be measured. `forged` True lets made ones in only, False received ones only, None both.
+
+    `gain_db` is that of recordings that do not tell theirs. [dB]
+    """
 
     region: str
     band: str | None = None
@@ -36,6 +39,7 @@ class Wish:
     raw: RawFormat | None = None
     centre_hz: float | None = None
     forged: bool | None = None
+    gain_db: float | None = None
 
     @property
     def settings(self) -> str:
@@ -92,7 +96,7 @@ def measure_path(path: Path, digest: str, wish: Wish) -> Outcome:
         except RecordingError as error:
             errors.append(error)
         else:
-            measured.append(replace(one, digest=digest))
+            measured.append(replace(one, digest=digest, gain_db=wish.gain_db if one.gain_db is None else one.gain_db))
     return Outcome(path, digest, tuple(measured), tuple(errors))
 
 

@@ -48,6 +48,7 @@ def survey(
     workers: int = 1,
     raw: RawFormat | None = None,
     centre_hz: float | None = None,
+    gain_db: float | None = None,
     progress: Progress = lambda done, of, name: None,
 ) -> Surveyed:
     """Survey recordings. In a shop they are logged, and what is in its log with the same settings is not measured again.
@@ -62,6 +63,7 @@ def survey(
         workers: processes that measure side by side.
         raw: how to read bare I/Q.
         centre_hz: centre of recordings that do not tell theirs. [Hz]
+        gain_db: receiver gain of recordings that do not tell theirs. [dB]
         progress: called with recordings done, of how many, and the name of the one done.
 
     Raises:
@@ -76,7 +78,14 @@ def survey(
     region = region or (shop.region if shop is not None else REGION)
     names = own_names(shop)
     wish = Wish(
-        region, band, rig, shop.rig if shop is not None else "", raw, centre_hz, shop.demo if shop is not None else None
+        region,
+        band,
+        rig,
+        usual_rig=shop.rig if shop is not None else "",
+        raw=raw,
+        centre_hz=centre_hz,
+        forged=shop.demo if shop is not None else None,
+        gain_db=gain_db,
     )
     work = _work(paths or [shop.captures if shop is not None else Path()], raw, done)
     gains = rig_gains(shop)

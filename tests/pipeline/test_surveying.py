@@ -119,6 +119,15 @@ def test_two_gains_are_one_survey_at_the_rigs_gain(shop: Shop, tmp_path: Path) -
     assert "recorded at gains of 20.0, 28.0 dB: levels are those at 28.0 dB" in one.cautions
 
 
+def test_a_gain_that_is_told_with_the_call_is_that_of_recordings_that_do_not_tell_theirs(shop: Shop, tmp_path: Path) -> None:
+    """A recording's own gain stays; the others get the call's, so that the two are told apart."""
+    told, untold = recording(tmp_path / "a", name="told", gain_db=28.0), recording(tmp_path / "a", name="untold")
+    (one,) = survey([told, untold], shop=shop, gain_db=20.0).surveys
+    assert "recorded at gains of 20.0, 28.0 dB: levels are those at 28.0 dB" in one.cautions
+    (alone,) = survey([untold], gain_db=20.0).surveys
+    assert alone.gain_db == 20.0
+
+
 def test_gaps_in_the_coverage_are_named(tmp_path: Path) -> None:
     """Between 98.9 and 100.3 MHz neither recording covers a channel, and below and above neither: all is said."""
     (one,) = survey([recording(tmp_path, FM_LOW), recording(tmp_path, FM_HIGH)]).surveys
