@@ -10,7 +10,9 @@ spread their standard deviation. Steadiness, from the share of the surveys cover
 The grade is A unless something speaks against it; the worst of what does is the grade, all of it is the reason:
 
 - B: one or two surveys; recordings without a start time; channels that no survey covered;
-- C: overload (more than 0.1 % of a recording at full scale), more than half of the channels uncovered, no station at all.
+- C: more than half of the channels uncovered, no station at all.
+
+A survey with overload (more than 0.1 % of a recording at full scale) never enters a list: its stations are doubtful.
 """
 
 from __future__ import annotations
@@ -42,7 +44,7 @@ def distil(surveys: Sequence[Survey], names: pd.DataFrame, made_utc: str, versio
         version: version of bandscan.
 
     Raises:
-        BaselineError: there is no survey, or they do not belong together.
+        BaselineError: there is no survey, they do not belong together, or all of them are overloaded.
     """
     if not surveys:
         raise BaselineError("no survey to make a station list from", do="run `bandscan survey` on recordings of this rig first")
@@ -53,14 +55,16 @@ def distil(surveys: Sequence[Survey], names: pd.DataFrame, made_utc: str, versio
             where=", ".join(sorted(" ".join(str(part) for part in kind[:3]) for kind in kinds)),
             accepted="one band and one rig",
         )
-    used, cautions = _of_one_gain(sorted(surveys, key=lambda one: (one.started_utc, one.id)))
+    sound, cautions = _sound(sorted(surveys, key=lambda one: (one.started_utc, one.id)))
+    used, said = _of_one_gain(sound)
+    cautions += said
     first = used[0]
     plan = plan_for(first.region, first.band)
     every = pd.concat([one.stations for one in used], ignore_index=True)
     uncovered = tuple(sorted(set(plan.channels_hz) - set(every["channel_hz"])))
     stations = _stations(every, first.band, names)
     overload = max(one.overload_share for one in used)
-    grade, reason = _grade(used, len(stations), uncovered, plan.channels_hz, overload)
+    grade, reason = _grade(used, len(stations), uncovered, plan.channels_hz)
     if first.band == "am":
         cautions.append(
             "AM: taken as a daytime list; that the surveys were made from 2 h after sunrise to 2 h before sunset is not checked"
@@ -84,6 +88,19 @@ def distil(surveys: Sequence[Survey], names: pd.DataFrame, made_utc: str, versio
         forged=first.forged,
         cautions=tuple(cautions),
     )
+
+
+def _sound(surveys: list[Survey]) -> tuple[list[Survey], list[str]]:
+    """The surveys without overload, and what to say of the others."""
+    sound = [one for one in surveys if one.overload_share <= OVERLOAD_SHARE]
+    hot = [one for one in surveys if one.overload_share > OVERLOAD_SHARE]
+    if not hot:
+        return sound, []
+    worst = max(one.overload_share for one in hot)
+    said = f"{len(hot)} of {len(surveys)} surveys left out for overload: up to {100 * worst:.2g} % of the samples at full scale"
+    if not sound:
+        raise BaselineError(said, where=f"{surveys[0].band} with rig {surveys[0].rig}", do="lower the gain and survey again")
+    return sound, [said]
 
 
 def _of_one_gain(surveys: list[Survey]) -> tuple[list[Survey], list[str]]:
@@ -167,9 +184,7 @@ def _commonest(texts: Iterable[str]) -> str | None:
     return min(found, key=lambda text: (-found[text], text)) if found else None
 
 
-def _grade(
-    surveys: Sequence[Survey], stations: int, uncovered: Sequence[int], channels: Sequence[int], overload: float
-) -> tuple[str, str]:
+def _grade(surveys: Sequence[Survey], stations: int, uncovered: Sequence[int], channels: Sequence[int]) -> tuple[str, str]:
     against: list[tuple[str, str]] = []
     count = len(surveys)
     if count < 3:
@@ -181,8 +196,6 @@ def _grade(
         half = 2 * len(uncovered) > len(channels)
         spans = spans_text(surveys[0].band, uncovered, channels)
         against.append(("C" if half else "B", f"{len(uncovered)} of {len(channels)} channels not covered: {spans}"))
-    if overload > OVERLOAD_SHARE:
-        against.append(("C", f"overload: {100 * overload:.2g} % of a recording's samples at full scale"))
     if not stations:
         against.append(("C", "no station found"))
     if not against:

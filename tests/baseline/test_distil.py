@@ -198,11 +198,6 @@ def test_am_lists_are_for_the_day_and_say_what_is_not_checked() -> None:
             "C",
             "100 of 101 channels not covered: 87.9-97.9, 98.3-107.9 MHz",
         ),
-        (
-            [survey(i, {A: heard(-40)}, overload_share=0.02 if i == 2 else 0.0) for i in (1, 2, 3)],
-            "C",
-            "overload: 2 % of a recording's samples at full scale",
-        ),
         ([survey(i, {}) for i in (1, 2, 3)], "C", "no station found"),
         (
             [survey(i, {A: heard(-40)}, started_utc="", ended_utc="") for i in (1, 2, 3)],
@@ -215,6 +210,17 @@ def test_the_grade_comes_with_its_reason(surveys: list[Survey], grade: str, reas
     """A unless something speaks against it; what does is said."""
     baseline = listed(*surveys)
     assert (baseline.grade, baseline.grade_reason) == (grade, reason)
+
+
+def test_an_overloaded_survey_never_enters_a_list() -> None:
+    """A survey with more than 0.1 % of a recording at full scale (common practice) is left out and named; where all are so,
+    there is no list, and what to do is said."""
+    surveys = [survey(i, {A: heard(-40 + i)}, overload_share=0.02 if i == 2 else 0.0009) for i in (1, 2, 3, 4)]
+    baseline = listed(*surveys)
+    assert (baseline.surveys, baseline.grade, row(baseline, A)["level_db"]) == (3, "A", -37)
+    assert baseline.cautions == ("1 of 4 surveys left out for overload: up to 2 % of the samples at full scale",)
+    with pytest.raises(BaselineError, match=r"fm with rig bench: 1 of 1 surveys left out for overload.*; lower the gain"):
+        listed(surveys[1])
 
 
 @pytest.mark.parametrize("differs", [{"rig": "attic"}, {"region": "eu"}, {"forged": True}])
