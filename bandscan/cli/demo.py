@@ -20,6 +20,7 @@ def demo(told: Namespace) -> int:
     scene = load_scene()
     to: Path = told.to
     shop = _fresh_shop(scene, to / "shop")
+    pipeline.share_plots(to)
     workers = min(os.cpu_count() or 1, _WORKERS)
     words.say(f"forging {len(scene.days)} days of FM and AM in {scene.place}, an invented town")
     days: list[list[Path]] = []

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from bandscan.pipeline.capturing_run import Progress as CaptureProgress
     from bandscan.pipeline.capturing_run import Step
     from bandscan.pipeline.checking import Checked, check
-    from bandscan.pipeline.files import write_files
+    from bandscan.pipeline.files import share_plots, write_files
     from bandscan.pipeline.listing import Listed, baseline, newest_sheet, sheet
     from bandscan.pipeline.looking import contents, reprint
     from bandscan.pipeline.measuring import worker_pool
@@ -53,6 +53,7 @@ __all__ = [
     "reprint",
     "rounds",
     "setup",
+    "share_plots",
     "sheet",
     "survey",
     "survey_text",
@@ -67,7 +68,7 @@ _FROM = {
     **dict.fromkeys(("Timetable", "rounds"), "pipeline.capturing_rounds"),
     "Step": "pipeline.capturing_run",
     **dict.fromkeys(("Checked", "check"), "pipeline.checking"),
-    "write_files": "pipeline.files",
+    **dict.fromkeys(("share_plots", "write_files"), "pipeline.files"),
     **dict.fromkeys(("Listed", "baseline", "newest_sheet", "sheet"), "pipeline.listing"),
     **dict.fromkeys(("contents", "reprint"), "pipeline.looking"),
     "worker_pool": "pipeline.measuring",

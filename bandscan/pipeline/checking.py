@@ -12,7 +12,7 @@ from bandscan._version import __version__
 from bandscan.baseline import to_files
 from bandscan.errors import BandscanError, BaselineError, LogError, SheetError, UsageError
 from bandscan.model import Baseline, RadioCheck, Sheet
-from bandscan.pipeline.files import file_name, read_text, write_files
+from bandscan.pipeline.files import Text, file_name, read_text, write_files
 from bandscan.pipeline.known import references, spoken_for, with_family
 from bandscan.pipeline.listing import latest_lists, named_lists
 from bandscan.pipeline.papers import papers, shop_words
@@ -89,7 +89,8 @@ def check(
             done.checks.append(one)
             folder = _folder(out, shop, one.job, sheet.source if len(read) > 1 else "")
             if folder is not None:
-                done.files += write_files(folder, texts, done.errors)
+                top = out or (shop.reports if shop is not None else None)
+                done.files += write_files(folder, texts, done.errors, top=top)
     return done
 
 
@@ -128,7 +129,7 @@ class _Bench:
     made_utc: str
     done: Checked
 
-    def judge(self, text: str, sheet: Sheet) -> tuple[RadioCheck, dict[str, str]]:
+    def judge(self, text: str, sheet: Sheet) -> tuple[RadioCheck, dict[str, Text]]:
         """One check with its files, kept in the log."""
         baselines = self._lists(sheet)
         limits = Limits()

@@ -4,50 +4,87 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from pathlib import Path
+from typing import TypeAlias
 
 import pandas as pd
 
 from bandscan import tables
 from bandscan.errors import BandscanError, InputError, SheetError
+from bandscan.report import plot_library
 
+Text: TypeAlias = str | Callable[[str], str]
+"""A file's text; a page with plots is a function of the address, from the page, of the plots' library."""
+
+PLOTS = "plots.js"
+_UPWARD = 2  # folders above a page in which a library that lies there already is used
 _LARGEST_BYTES = 5_000_000
 # names that Windows keeps for devices, whatever their ending
 _DEVICES = {"con", "prn", "aux", "nul", *(f"{kind}{number}" for kind in ("com", "lpt") for number in range(1, 10))}
 
 
-def write_files(folder: Path, texts: Mapping[str, str], errors: list[BandscanError] | None = None) -> list[Path]:
+def write_files(
+    folder: Path, texts: Mapping[str, Text], errors: list[BandscanError] | None = None, *, top: Path | None = None
+) -> list[Path]:
     """Write texts into a folder, which is made where needed; each file is replaced as a whole or not at all.
+
+    Pages with plots share one library, since it is twenty times as large as a page: one that lies in their folder or up to
+    two above is used, else it is written into `top`.
 
     Args:
         folder: where to.
-        texts: file name -> text.
+        texts: file name -> text, or page.
         errors: gets the failure, so that results can be given that could not be written; None raises it.
+        top: the folder itself or one above it, for what its pages share; None means the folder itself.
 
     Raises:
         InputError: a file cannot be written, and there is no list for that.
     """
     written = []
-    for name, text in texts.items():
-        path = folder / name
-        draft = folder / f".{name}.{os.getpid()}.new"
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-            draft.write_text(text, encoding="utf-8", newline="\n")
-            draft.replace(path)
-        except OSError as error:
-            with suppress(OSError):  # where the folder itself is the fault there is no draft either
-                draft.unlink(missing_ok=True)
-            what = f"cannot be written: {error.strerror or error}"
-            failure = InputError(what, where=path, do="choose another folder with --out")
-            if errors is None:
-                raise failure from error
-            errors.append(failure)
-            break
-        written.append(path)
+    try:
+        for name, text in texts.items():
+            whole = text if isinstance(text, str) else text(_library(folder, top or folder))
+            written.append(_write(folder / name, whole))
+    except InputError as failure:
+        if errors is None:
+            raise
+        errors.append(failure)
     return written
+
+
+def share_plots(folder: Path) -> Path:
+    """Write the plots' library into a folder, for the pages of the folders in it.
+
+    Raises:
+        InputError: it cannot be written.
+    """
+    return _write(folder / PLOTS, plot_library())
+
+
+def _library(folder: Path, top: Path) -> str:
+    """Address of the plots' library from a page of the folder; the library is written where there is none."""
+    length = len(plot_library().encode())
+    here = folder.resolve()
+    for up, place in enumerate((here, *here.parents[:_UPWARD])):
+        if (place / PLOTS).is_file() and (place / PLOTS).stat().st_size == length:
+            return "../" * up + PLOTS
+    return Path(os.path.relpath(share_plots(top.resolve()), here)).as_posix()
+
+
+def _write(path: Path, text: str) -> Path:
+    draft = path.with_name(f".{path.name}.{os.getpid()}.new")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        draft.write_text(text, encoding="utf-8", newline="\n")
+        draft.replace(path)
+    except OSError as error:
+        with suppress(OSError):  # where the folder itself is the fault there is no draft either
+            draft.unlink(missing_ok=True)
+        what = f"cannot be written: {error.strerror or error}"
+        raise InputError(what, where=path, do="choose another folder with --out") from error
+    return path
 
 
 def read_text(path: Path, what: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from itertools import count
 from pathlib import Path
 
@@ -11,7 +12,7 @@ from bandscan._version import __version__
 from bandscan.baseline import distil, from_files, to_files
 from bandscan.errors import BandscanError, BaselineError, LogError, SheetError, UsageError
 from bandscan.model import Baseline
-from bandscan.pipeline.files import read_text, write_files
+from bandscan.pipeline.files import Text, read_text, write_files
 from bandscan.pipeline.papers import shop_words
 from bandscan.pipeline.place import now, rig_of
 from bandscan.plans import BANDS
@@ -81,8 +82,13 @@ def baseline(
     folder = out or shop.reports / "baseline"
     for made in done.baselines:
         own = folder if len(done.baselines) == 1 and out is not None else folder / made.band
-        done.files += write_files(own, {**to_files(made), "baseline.html": baseline_page(made)}, done.errors)
+        texts: dict[str, Text] = {**to_files(made), "baseline.html": partial(_page, made)}
+        done.files += write_files(own, texts, done.errors, top=out or shop.reports)
     return done
+
+
+def _page(made: Baseline, library: str) -> str:
+    return baseline_page(made, library=library)
 
 
 def latest_lists(log: Log, shop: Shop, rig: str | None) -> dict[str, Baseline]:

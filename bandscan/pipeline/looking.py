@@ -35,7 +35,7 @@ def reprint(shop: Shop | None, job: str, out: Path | None = None) -> tuple[list[
             lists = {band: from_files(texts["baseline.csv"], texts["baseline.json"]) for band, texts in one.lists.items()}
             judged = from_json(json.loads(one.json))
             texts = papers(judged, lists, record=one.json, sheet=one.sheet) | {"sheet.csv": one.sheet}
-            files += write_files(out / str(number) if len(issued) > 1 else out, texts)
+            files += write_files(out / str(number) if len(issued) > 1 else out, texts, top=out)
     return issued, files
 
 

@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from bandscan.model import Baseline, RadioCheck
-from bandscan.pipeline.files import csv_text
+from bandscan.pipeline.files import Text, csv_text
 from bandscan.radio import to_rows
 from bandscan.report import check_page, customer_page, record_page
 from bandscan.shop import Shop
 
 
-def papers(one: RadioCheck, lists: Mapping[str, Baseline], *, record: str, sheet: str) -> dict[str, str]:
+def papers(one: RadioCheck, lists: Mapping[str, Baseline], *, record: str, sheet: str) -> dict[str, Text]:
     """File names and texts of a check; `record` is its JSON as kept, `sheet` the count sheet as written."""
     return {
         "check.json": record,
         "check.csv": csv_text(to_rows(one)),
-        "check.html": check_page(one, lists),
+        "check.html": lambda library: check_page(one, lists, library=library),
         "owner.html": customer_page(one, lists),
         "record.html": record_page(one, lists, sheet),
     }

@@ -13,7 +13,7 @@ from bandscan import tables
 from bandscan._version import __version__
 from bandscan.errors import BandscanError, LogError, RecordingError, UsageError
 from bandscan.model import Measured, Survey
-from bandscan.pipeline.files import file_name, write_files
+from bandscan.pipeline.files import Text, file_name, write_files
 from bandscan.pipeline.measuring import Outcome, Wish, digest_of, measure_all
 from bandscan.pipeline.place import now
 from bandscan.report import occupancy_page
@@ -121,7 +121,7 @@ def hand_on(surveys: Sequence[Survey], names: pd.DataFrame, shop: Shop | None, o
     done.surveys += [replace(one, stations=with_names(one.stations, names)) for one in surveys]
     if out is not None and done.surveys:
         for folder, together in _folders(out, done.surveys).items():
-            done.files += write_files(folder, _texts(together, shop), done.errors)
+            done.files += write_files(folder, _texts(together, shop), done.errors, top=out)
 
 
 def _work(paths: Sequence[Path], raw: RawFormat | None, done: Surveyed) -> list[tuple[Path, str]]:
@@ -234,7 +234,7 @@ def _folders(out: Path, surveys: Sequence[Survey]) -> dict[Path, list[Survey]]:
     return {out / file_name(one.id): [one] for one in surveys}
 
 
-def _texts(surveys: Sequence[Survey], shop: Shop | None) -> dict[str, str]:
+def _texts(surveys: Sequence[Survey], shop: Shop | None) -> dict[str, Text]:
     """The files of surveys that go into one folder."""
     first = surveys[0]
     stations = pd.concat([one.stations for one in surveys], ignore_index=True)
@@ -261,7 +261,7 @@ def _texts(surveys: Sequence[Survey], shop: Shop | None) -> dict[str, str]:
         "survey.csv": tables.to_csv(pd.concat([one.rows for one in surveys], ignore_index=True), tables.SURVEY),
         "stations.csv": tables.to_csv(stations, tables.STATIONS),
         "survey.json": json.dumps({"surveys": about, "version": __version__}, indent=2, ensure_ascii=False) + "\n",
-        "occupancy.html": occupancy_page(
+        "occupancy.html": lambda library: occupancy_page(
             stations,
             title=shop.name if shop is not None else "",
             region=first.region,
@@ -269,5 +269,6 @@ def _texts(surveys: Sequence[Survey], shop: Shop | None) -> dict[str, str]:
             started_utc=first.started_utc,
             cautions=tuple(dict.fromkeys(caution for one in surveys for caution in one.cautions)),
             forged=first.forged,
+            library=library,
         ),
     }

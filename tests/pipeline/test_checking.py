@@ -167,7 +167,7 @@ def test_a_check_is_reprinted_to_the_letter_whatever_came_after(shop: Shop, tmp_
     keep_surveys(shop, days=[5, 6], weaker_db=6.0)
     baseline(shop)
     (shop.folder / "shop.toml").write_text("[limits]\nlook_db = 1.0\nfail_db = 2.0\n")
-    issued, files = reprint(load(shop.folder), "17", tmp_path / "again")
+    issued, files = reprint(load(shop.folder), "17", shop.reports / "again")
     assert len(issued) == 1
     assert {name.name: name.read_bytes() for name in files} == {**before, "sheet.csv": sheet_text}
 
