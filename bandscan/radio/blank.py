@@ -34,6 +34,8 @@ def blank_sheet(baselines: Sequence[Baseline], *, blind: bool, header: Mapping[s
     rigs = {baseline.rig for baseline in baselines}
     if len(rigs) == 1:
         known.setdefault("rig", rigs.pop())
+    if not blind:
+        known.setdefault("seen_list", "yes")
     lines = io.StringIO(newline="")
     for key in KEYS:
         lines.write(f"# {key}: {known.get(key, '')}".rstrip() + "\n")

@@ -18,6 +18,7 @@ KEYS: dict[str, str] = {
     "antenna": "",
     "rig": "",
     "bands": "the bands that were swept: fm, am or both",
+    "seen_list": "yes where the station list was seen before or during the sweep, else no",
     "warm_up_min": "a number of minutes",
     "supply_v": "a number of volts",
     "ground": "neg or pos",
@@ -29,7 +30,7 @@ KEYS: dict[str, str] = {
 # what a judgement leans on: missing, it is named under the cautions
 WANTED = ("swept", "antenna", "family", "dial")
 
-_WORDS = {"ground": ("neg", "pos"), "dial": ("pointer", "digits"), "numerals": ("am", "fm")}
+_WORDS = {"ground": ("neg", "pos"), "dial": ("pointer", "digits"), "numerals": ("am", "fm"), "seen_list": ("yes", "no")}
 _NUMBERS = ("warm_up_min", "supply_v", "raster_khz", "if_khz")
 _NUMBER = re.compile(r"[0-9]{1,6}(?:[.,][0-9]{1,6})?")
 

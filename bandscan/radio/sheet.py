@@ -225,6 +225,8 @@ def _cautions(got: _Gathered) -> tuple[str, ...]:
     missing = [key for key in WANTED if not got.header.get(key)]
     if missing:
         cautions.append(f"the sheet does not say: {', '.join(missing)}")
+    if got.header.get("seen_list", "").lower() == "yes":
+        cautions.append("the station list was seen while sweeping, and seeing it makes one hear it: the count may be too high")
     if got.unknown_keys:
         cautions.append(f"header lines not known and not used: {', '.join(got.unknown_keys)} (known: {', '.join(KEYS)})")
     if got.ungraded:

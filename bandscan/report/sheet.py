@@ -25,6 +25,7 @@ HEADER = (
     "antenna",
     "rig",
     "bands",
+    "seen_list",
     "warm_up_min",
     "supply_v",
     "ground",
@@ -56,6 +57,8 @@ def sheet_page(baselines: Sequence[Baseline], *, blind: bool, header: Mapping[st
     rigs = {baseline.rig for baseline in baselines}
     if len(rigs) == 1:
         known.setdefault("rig", rigs.pop())
+    if not blind:
+        known.setdefault("seen_list", "yes")
     ordered = sorted(baselines, key=lambda one: BANDS.index(one.band))
     return page.render(
         "sheet.html",

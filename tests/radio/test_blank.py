@@ -57,3 +57,9 @@ def test_a_filled_row_names_its_station() -> None:
     sheet = read_sheet(text, "s.csv")
     assert list(sheet.ticks["name"]) == ["104.5"]
     assert list(sheet.ticks["grade"]) == ["3"]
+
+
+def test_only_a_sheet_with_names_says_that_the_list_was_seen() -> None:
+    """Who fills in a sheet with the stations on it has seen them; a blind one leaves the line open."""
+    assert "# seen_list: yes\n" in blank_sheet([FM], blind=False)
+    assert "# seen_list:\n" in blank_sheet([FM], blind=True)

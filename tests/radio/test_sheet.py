@@ -202,3 +202,11 @@ def test_wrong_totals(totals: dict[str, int], line: str) -> None:
     with pytest.raises(SheetError) as caught:
         totals_sheet(totals)
     assert str(caught.value) == line
+
+
+@pytest.mark.parametrize(("said", "warned"), [("yes", True), ("no", False), ("", False)])
+def test_a_list_that_was_seen_is_said(said: str, warned: bool) -> None:
+    """A sweep made with the station list in sight is no blind count: the sheet's cautions say so, and only then."""
+    cautions = " ".join(read_sheet(f"# seen_list: {said}\n{LINE}\nfm,96.5,3,,,,,\n", "s.csv").cautions)
+    assert ("the station list was seen while sweeping" in cautions) == warned
+    assert "not known" not in cautions
