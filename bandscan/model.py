@@ -228,13 +228,18 @@ class Extra:
 
 @dataclass(frozen=True)
 class Finding:
-    """A suspected fault; `weight` is the log10 of the odds against "nothing wrong"."""
+    """A suspected fault.
+
+    `weight` is the log10 of its odds against "nothing wrong" and against every rival explanation together, so never more than
+    `against_nothing`, its log10 odds against "nothing wrong" alone (None: no rival, the same).
+    """
 
     fault: str
     text: str
     evidence: tuple[int, ...]
     next_test: str
     weight: float
+    against_nothing: float | None = None
 
 
 @dataclass(frozen=True)
@@ -289,3 +294,80 @@ class RadioCheck:
     version: str
     forged: bool = False
     shop: str = ""  # name and place of the shop that issued it
+
+
+@dataclass(frozen=True)
+class StationTwice:
+    """A station of both lists in two sweeps of one radio: its level in each list, and whether it was heard (None: not sure).
+
+    `off_air` is true where a day's survey found it silent: what was heard of it then says nothing of the radio.
+    """
+
+    channel_hz: int
+    name: str
+    level_before_db: float | None
+    level_after_db: float | None
+    heard_before: bool | None
+    heard_after: bool | None
+    off_air: bool
+
+    @property
+    def told(self) -> bool:
+        """Whether both sweeps say something of it."""
+        return self.heard_before is not None and self.heard_after is not None and not self.off_air
+
+
+@dataclass(frozen=True)
+class BandChange:
+    """One band before and after.
+
+    `before_db` and `after_db` are the threshold over its own day's reference, two-sided 95 % (negative: keener than the
+    reference); `difference_db` is after less before (negative: more sensitive now), None where `no_difference` says why not.
+    `level_shift_db` is how much the stations' levels differ between the two lists. Of the `both` stations that both sweeps
+    tell of, `gained` were heard after only and `lost` before only; `p_value` is the exact McNemar test of the one against the
+    other.
+    """
+
+    band: str
+    unit: str
+    verdict_before: str
+    verdict_after: str
+    counted_before: int
+    counted_after: int
+    before_db: Interval | None
+    after_db: Interval | None
+    difference_db: Interval | None
+    no_difference: str
+    level_shift_db: float | None
+    stations: tuple[StationTwice, ...]
+    gained: tuple[int, ...]
+    lost: tuple[int, ...]
+    p_value: float
+
+    @property
+    def both(self) -> int:
+        """How many stations both sweeps tell of."""
+        return sum(station.told for station in self.stations)
+
+
+@dataclass(frozen=True)
+class SweepOf:
+    """Which of a job's sweeps is meant: local time of the sweep, by whom, and when the check was made."""
+
+    swept: str
+    by: str
+    made_utc: str
+
+
+@dataclass(frozen=True)
+class BeforeAfter:
+    """Two sweeps of one radio, each judged against its own day's reference: what changed in between."""
+
+    job: str
+    radio: str
+    before: SweepOf
+    after: SweepOf
+    bands: dict[str, BandChange]
+    cautions: tuple[str, ...]
+    forged: bool = False
+    shop: str = ""

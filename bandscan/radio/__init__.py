@@ -1,7 +1,7 @@
 """A count sheet held against a reference list: what a signal generator would have told, with its uncertainty."""
 
 from bandscan.radio.blank import blank_sheet
-from bandscan.radio.compare import Change, compare
+from bandscan.radio.compare import compare
 from bandscan.radio.expected import reference_from
 from bandscan.radio.judge import judge
 from bandscan.radio.limits import Limits
@@ -10,7 +10,6 @@ from bandscan.radio.record import from_json, to_json, to_rows
 from bandscan.radio.sheet import read_sheet, totals_sheet
 
 __all__ = [
-    "Change",
     "Limits",
     "Plan",
     "Tells",

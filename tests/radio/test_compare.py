@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 import pytest
 from radio.bench_sim import GOOD_DB, Listener, Radio, bench, listener, reference_list, sweep
 
-from bandscan.model import RadioCheck, Reference
+from bandscan.model import BandChange, Interval, RadioCheck, Reference, StationHeard
 from bandscan.radio import Limits, compare, judge, plan_bench, read_sheet
 from bandscan.radio.compare import mcnemar
 
@@ -30,7 +31,7 @@ def test_a_repair_shows_as_a_difference() -> None:
     stations = bench(dice, 40)
     before = sweep(dice, stations, Radio(deaf_db=15.0), Listener(grades=True), reading_hz=0.15e6)
     after = sweep(dice, stations, Radio(), Listener(grades=True), reading_hz=0.15e6)
-    change = compare(_judged(before.text, stations), _judged(after.text, stations))["fm"]
+    change = compare(_judged(before.text, stations), _judged(after.text, stations)).bands["fm"]
     assert change.difference_db is not None
     assert change.difference_db.low is not None
     assert change.difference_db.high is not None
@@ -40,6 +41,109 @@ def test_a_repair_shows_as_a_difference() -> None:
     assert change.p_value < 0.05
 
 
+def _given(
+    threshold: Interval,
+    *,
+    reference: Reference = GOOD,
+    heard: str = "",
+    levels: tuple[float, ...] = (),
+    today: dict[str, object] | None = None,
+    swept: str = "2026-03-14 11:00",
+    by: str = "Ann",
+    rig: str = "bench",
+    radio: str = "Ombra",
+) -> RadioCheck:
+    """A check with this threshold; `heard` is one letter for each station: y, n or ? from 88.1 MHz up by 0.2."""
+    heard_by = {"y": True, "n": False, "?": None}
+    stations = tuple(
+        StationHeard(88_100_000 + 200_000 * place, levels[place] if levels else -50.0, heard_by[letter], 0.5, "", "", "")
+        for place, letter in enumerate(heard)
+    )
+    band = _judged("band,dial,grade\nfm,88.1,3\n", bench(random.Random(1), 12)).bands["fm"]
+    band = replace(band, threshold_db=threshold, reference=reference, stations=stations)
+    facts = None if today is None else {"fm": today}
+    return RadioCheck("7", radio, "", swept, by, {"fm": band}, (), {"fm": {"rig": rig}}, facts, "", "0")
+
+
+def _fm(before: RadioCheck, after: RadioCheck) -> BandChange:
+    return compare(before, after).bands["fm"]
+
+
+def test_each_sweep_counts_against_its_own_days_reference() -> None:
+    """Noise that rose by 6 dB between the days took the reference 3 dB up: the radio, also 3 dB up, has not changed."""
+    risen = replace(GOOD, threshold_db=GOOD_DB + 3.0)
+    first = _given(Interval(-50.0, -51.0, -49.0), today={"off_air_hz": []})
+    second = _given(Interval(-47.0, -48.0, -46.0), reference=risen, today={"off_air_hz": []})
+    change = _fm(first, second)
+    assert change.difference_db is not None
+    assert change.difference_db.value == pytest.approx(0.0)
+    # by hand: hypot(1, 1, 1.96 * 3 / sqrt 3) = 3.677: the same sets' own doubt falls out, the day's stays
+    assert change.difference_db.high == pytest.approx(3.677, abs=0.001)
+    assert change.difference_db.low == pytest.approx(-3.677, abs=0.001)
+
+
+@pytest.mark.parametrize(
+    ("changes", "half_db"),
+    [
+        ({}, 1.414),  # hypot(1, 1)
+        ({"by": "Ben"}, 3.111),  # hypot(1.4142, 1.96 * hypot(1, 1))
+        ({"swept": "2026-09-14 11:00"}, 2.400),  # hypot(1.4142, 1.96 * hypot(0.7, 0.7))
+        ({"swept": "2026-09-14 11:00", "today": None}, 3.539),  # hypot(1.4142, 1.96 * hypot(0.7, 1.5))
+        ({"reference": replace(GOOD, sets=6)}, 3.111),  # other sets: hypot(1.4142, 1.96 * hypot(1, 1))
+    ],
+)
+def test_the_doubt_of_a_difference(changes: dict[str, object], half_db: float) -> None:
+    """What two sweeps do not share widens the difference: listener, day, a day that no survey tells, the reference's sets."""
+    first = _given(Interval(-50.0, -51.0, -49.0), today={"off_air_hz": []})
+    second = _given(Interval(-60.0, -61.0, -59.0), **{"today": {"off_air_hz": []}, **changes})  # type: ignore[arg-type]
+    difference = _fm(first, second).difference_db
+    assert difference is not None
+    assert (difference.value, difference.high) == (pytest.approx(-10.0), pytest.approx(-10.0 + half_db, abs=0.002))
+
+
+def test_a_repair_that_hears_everything_is_bounded_on_one_side() -> None:
+    """Deaf before, all heard after: no value, but at least so much more sensitive."""
+    change = _fm(_given(Interval(-40.0, -42.0, -38.0)), _given(Interval(-60.0, None, -55.0)))
+    assert change.difference_db == Interval(None, None, pytest.approx(-13.0))
+    unknown = _fm(_given(Interval(-60.0, None, -55.0)), _given(Interval(-60.0, None, -55.0)))
+    assert (unknown.difference_db, unknown.no_difference[:38]) == (None, "the sweeps bound the change on neither")
+
+
+def test_what_is_never_compared_is_said() -> None:
+    """Two rigs, or no reference: no difference, and the reason."""
+    here, attic = _given(Interval(-50.0, -51.0, -49.0)), _given(Interval(-50.0, -51.0, -49.0), rig="attic")
+    assert _fm(here, attic).no_difference == "the lists are of two rigs, bench and attic, which are never compared"
+    assert _fm(here, attic).difference_db is None
+    none = _given(Interval(-50.0, -51.0, -49.0), reference=Reference(None, None, "none", "dBFS"))
+    assert _fm(here, none).no_difference == "a reference is missing: sweep a known-good radio"
+
+
+def test_gained_and_lost_are_of_stations_that_both_sweeps_tell_of() -> None:
+    """Unsure ones and those off the air on a day are left out; a shift of the lists and another radio are said."""
+    first = _given(Interval(-50.0, -51.0, -49.0), heard="nny?yn", levels=(-60.0,) * 6)
+    second = _given(
+        Interval(-50.0, -51.0, -49.0),
+        heard="yynyny",
+        levels=(-56.0,) * 6,
+        today={"off_air_hz": [88_900_000]},
+        radio="Mirrim",
+    )
+    told = compare(first, second)
+    change = told.bands["fm"]
+    assert change.gained == (88_100_000, 88_300_000, 89_100_000)
+    assert change.lost == (88_500_000,)
+    assert change.both == 4
+    assert change.p_value == pytest.approx(0.625)  # binomial table: 3 against 1, two-sided 10/16
+    assert change.level_shift_db == pytest.approx(4.0)
+    assert told.cautions == (
+        "the sheets name two radios, Ombra and Mirrim: is this one radio?",
+        "FM: the stations stand +4 dB in the later list against the earlier:"
+        " stations gained or lost may be the antenna's doing",
+        "FM: 1 station(s) off the air on one of the days are left out of gained and lost",
+        "FM: no survey of the day before: a station off the air counts as lost or gained",
+    )
+
+
 def test_two_listeners_on_one_radio_differ_by_chance_only() -> None:
     """Common practice: two honest people agree on 88 to 96 % of 60 stations; seldom is their difference significant."""
     agree, significant = [], 0
@@ -47,7 +151,7 @@ def test_two_listeners_on_one_radio_differ_by_chance_only() -> None:
         dice = random.Random(f"two{seed}")
         stations = bench(dice, 60)
         checks = [_judged(sweep(dice, stations, Radio(), listener(dice), reading_hz=0.1e6).text, stations) for _ in range(2)]
-        change = compare(*checks)["fm"]
+        change = compare(*checks).bands["fm"]
         agree.append(1.0 - (len(change.gained) + len(change.lost)) / change.both)
         significant += change.p_value < 0.05
     assert 0.88 <= sum(agree) / len(agree) <= 0.98
