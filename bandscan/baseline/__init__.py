@@ -4,5 +4,6 @@ from __future__ import annotations
 
 from bandscan.baseline.distil import NOT_COUNTED, distil
 from bandscan.baseline.files import from_files, to_files
+from bandscan.baseline.today import NEAR_S, Conditions, conditions, unknown_day
 
-__all__ = ["NOT_COUNTED", "distil", "from_files", "to_files"]
+__all__ = ["NEAR_S", "NOT_COUNTED", "Conditions", "conditions", "distil", "from_files", "to_files", "unknown_day"]

@@ -13,6 +13,7 @@ from bandscan.demo import Scene, forge_survey, load_scene, names_csv, sheets
 from bandscan.errors import BandscanError, UsageError
 
 _WORKERS = 2  # more would take more memory than a demo should
+_TIME_ZONE = "Etc/GMT+5"  # the sheets of the scene tell local time, five hours behind UTC: the sign is that way round
 
 
 def demo(told: Namespace) -> int:
@@ -62,7 +63,9 @@ def _fresh_shop(scene: Scene, folder: Path) -> pipeline.Shop:
             raise UsageError(f"{folder} is there and not the demo's", do="choose another folder with --to")
         shutil.rmtree(folder)
     rig = pipeline.Rig(scene.rig, antenna=scene.rig)
-    shop = pipeline.make_shop(folder, rig, name=scene.name, place=scene.place, region=scene.region, demo=True)
+    shop = pipeline.make_shop(
+        folder, rig, name=scene.name, place=scene.place, time_zone=_TIME_ZONE, region=scene.region, demo=True
+    )
     pipeline.write_files(folder, {"names.csv": names_csv(scene)})
     return shop
 

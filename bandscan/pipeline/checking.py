@@ -12,6 +12,7 @@ from bandscan._version import __version__
 from bandscan.baseline import to_files
 from bandscan.errors import BandscanError, BaselineError, LogError, SheetError, UsageError
 from bandscan.model import Baseline, RadioCheck, Sheet
+from bandscan.pipeline.day import day_of
 from bandscan.pipeline.files import Text, file_name, read_text, write_files
 from bandscan.pipeline.known import references, spoken_for, with_family
 from bandscan.pipeline.listing import latest_lists, named_lists
@@ -137,7 +138,9 @@ class _Bench:
             sheet = with_family(sheet, self.shop)
             limits = Limits(look_db=self.shop.look_db, fail_db=self.shop.fail_db)
         measures = references(sheet, baselines, self.log) if self.log is not None else {}
-        one = replace(judge(sheet, baselines, measures, limits, self.made_utc, __version__), shop=shop_words(self.shop))
+        day = day_of(sheet, baselines, self.log, self.shop)
+        judged = judge(sheet, day.lists, day.measures(measures), limits, self.made_utc, __version__, day.facts)
+        one = replace(day.spoken(judged), shop=shop_words(self.shop))
         if not one.bands:
             raise SheetError(
                 "no row is filled in",

@@ -17,6 +17,7 @@ from bandscan.model import Measured, Survey, parse_utc, utc_text
 from bandscan.store.cells import about, record
 from bandscan.store.connection import Connection
 
+_LONGEST_S = 86400.0  # no survey is longer than a day: a chain of recordings that goes on and on is the only one that could be
 _PLACE = ("band", "region", "rig", "forged", "survey_id")
 
 
@@ -181,6 +182,16 @@ class SurveyLog(Connection):
         )
         return [self._survey(owner, tables.empty(tables.SURVEY)) for (owner,) in found]
 
+    def surveys_between(self, band: str, rig: str, region: str, low_utc: str, high_utc: str) -> list[Survey]:
+        """Surveys of a band and rig that were under way between two moments, oldest first, without their rows per recording."""
+        found = self.rows(
+            "SELECT id FROM surveys WHERE band = ? AND rig = ? AND region = ? AND started_utc BETWEEN ? AND ?"
+            " ORDER BY started_utc, id",
+            *(band, rig, region, _earlier(low_utc, _LONGEST_S), high_utc),
+        )
+        surveys = [self._survey(owner, tables.empty(tables.SURVEY)) for (owner,) in found]
+        return [one for one in surveys if one.ended_utc >= low_utc]
+
     def rigs(self, band: str) -> list[str]:
         """Rigs of which there are surveys of this band, by name."""
         return [rig for (rig,) in self.rows("SELECT DISTINCT rig FROM surveys WHERE band = ? ORDER BY rig", band)]
@@ -192,6 +203,11 @@ class SurveyLog(Connection):
 
 def _place(one: Measured) -> tuple[object, ...]:
     return (one.band, one.region, one.rig, int(one.forged), one.survey_id)
+
+
+def _earlier(moment_utc: str, seconds: float) -> str:
+    moment = parse_utc(moment_utc)
+    return "" if moment is None else utc_text(moment - timedelta(seconds=seconds))
 
 
 def _whole_second(started_utc: str) -> str:

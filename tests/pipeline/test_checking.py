@@ -30,18 +30,28 @@ HEAD = "# radio: Ombra\n# swept: 2026-03-04 11:00\n# antenna: wire\n# dial: digi
 COLUMNS = "band,dial,grade,lamp,pad_db,sweep,name,remark\n"
 
 
-def keep_surveys(shop: Shop, rig: str = "bench", days: Sequence[int] = (1, 2, 3), weaker_db: float = 0.0) -> None:
-    """Surveys of a made-up FM band in the shop's log: 25 stations from -20 dBFS down in steps of 2 dB, all over the band."""
+def keep_surveys(
+    shop: Shop,
+    rig: str = "bench",
+    days: Sequence[int] = (1, 2, 3),
+    weaker_db: float = 0.0,
+    silent: Sequence[int] = (),
+    noise_db: float = -80.0,
+) -> None:
+    """Surveys of a made-up FM band in the shop's log: 25 stations from -20 dBFS down in steps of 2 dB, all over the band.
+
+    `silent` are ranks of stations that are off the air.
+    """
     with Log(shop.log_path) as log:
         for day in days:
             started = f"2026-03-{day:02d}T10:00:00Z"
             one = measured(f"{rig}{day}", started, rig=rig, digest=f"{rig}{day}")
-            stations = {hz: -20.0 - 2 * number - weaker_db for number, hz in enumerate(STRONGEST_FIRST)}
+            stations = {hz: -20.0 - 2 * number - weaker_db for number, hz in enumerate(STRONGEST_FIRST) if number not in silent}
             readings = pd.DataFrame({"channel_hz": CHANNELS}).assign(
                 **dict.fromkeys([name for name in tables.READINGS.names if name != "channel_hz"])
             )
             readings = readings.assign(
-                recording=one.recording, started_utc=started, band="fm", noise_dbfs=-80.0, overload_share=0.0
+                recording=one.recording, started_utc=started, band="fm", noise_dbfs=noise_db, overload_share=0.0
             )
             readings["level_dbfs"] = readings["channel_hz"].map(stations)
             readings["pilot"] = readings["level_dbfs"].notna()

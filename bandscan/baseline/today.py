@@ -1,0 +1,124 @@
+"""The day's survey held against the reference list: what is off the air today, and how levels and noise stand.
+
+A station off the air today is not held against a radio. Where levels or noise are not what they usually are, a good set follows
+other stations than usual, but which depends on the radio's own noise, which a receiver cannot tell: a set that hears the noise
+of the place loses what the stations came nearer to it, one that hears its own noise loses what the levels fell. The reference
+threshold is taken as moved by the middle of what that allows, none included, with an even doubt over all of it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from bandscan import tables
+from bandscan.model import Baseline, Reference, Survey
+from bandscan.plans import plan_for, spans_text
+
+NEAR_S = 2 * 3600.0  # a survey within this of the sweep tells its conditions
+# what one day adds to a threshold where no survey tells its conditions: 3 dB for one station, 1 to 2 for all (common practice)
+UNKNOWN_DAY_SD_DB = 1.5
+USUAL_DAY_SD_DB = 0.7  # where a survey tells them: what a check counts with in any case
+SHIFT_DB = 3.0  # a common shift of less is ordinary from day to day
+_UNUSUAL_DB = 2.0  # less than this moves no threshold (3 dB for one station: common practice; here a median of many)
+_SURELY_SEEN_DB = 6.0  # a station that would stand so far over today's noise and is not there is off the air
+_LEAST_STATIONS = 5
+_SURVEYS = 99  # so many surveys without it, and the chance that it is on the air is 1 in 100
+
+
+@dataclass(frozen=True, eq=False)
+class Conditions:
+    """One band of today.
+
+    `baseline` is the list as it stands today: stations off the air have `seen` 0, levels over noise are today's. `loses_db`
+    are the least and the most that a good set may lose against an ordinary day, 0 and 0 where that is ordinary. `facts` go
+    with the check.
+    """
+
+    baseline: Baseline
+    loses_db: tuple[float, float]
+    facts: dict[str, Any]
+    cautions: tuple[str, ...]
+
+    def reference(self, given: Reference) -> Reference:
+        """A good set's threshold today: moved by the middle of what it may lose, with an even doubt over all of it."""
+        low, high = self.loses_db
+        if given.threshold_db is None or low == high:
+            return given
+        doubt_db = math.hypot(given.sd_db or 0.0, (high - low) / math.sqrt(12.0))
+        return replace(given, threshold_db=given.threshold_db + (low + high) / 2.0, sd_db=doubt_db)
+
+
+def unknown_day(given: Reference) -> Reference:
+    """A good set's threshold on a day of which there is no survey: the same, with the doubt of such a day."""
+    if given.sd_db is None:
+        return given
+    return replace(given, sd_db=math.sqrt(given.sd_db**2 + UNKNOWN_DAY_SD_DB**2 - USUAL_DAY_SD_DB**2))
+
+
+def conditions(baseline: Baseline, survey: Survey) -> Conditions:
+    """Today's conditions by the survey of the same band and rig.
+
+    Args:
+        baseline: the reference list.
+        survey: today's survey.
+    """
+    stations, today = baseline.stations, survey.stations.set_index("channel_hz")
+    beside = today.reindex(stations["channel_hz"]).reset_index(drop=True)
+    level = beside["level_dbuv" if (stations["level_unit"] == "dBuV").any() else "level_dbfs"]
+    level_db = _median(level - stations["level_db"])
+    usual_noise = stations["level_db"] - stations["snr_db"]
+    noise_db = _median(level - beside["snr_db"] - usual_noise)
+    nearer_db = 0.0 if level_db is None or noise_db is None else noise_db - level_db
+    fallen_db = 0.0 if level_db is None else -level_db
+    low, high = min(0.0, nearer_db, fallen_db), max(0.0, nearer_db, fallen_db)
+    loses_db = (low, high) if high - low >= _UNUSUAL_DB else (0.0, 0.0)
+    off = (beside["holds"] == "empty").fillna(value=False) & (stations["snr_db"] - nearer_db >= _SURELY_SEEN_DB)
+    changed = stations.assign(
+        seen=stations["seen"].mask(off, 0),
+        surveys=stations["surveys"].mask(off, np.maximum(stations["surveys"], _SURVEYS)),
+        snr_db=stations["snr_db"] - (nearer_db if abs(nearer_db) >= _UNUSUAL_DB else 0.0),
+    )
+    off_air_hz = [int(hz) for hz in stations["channel_hz"][off]]
+    return Conditions(
+        replace(baseline, stations=tables.check(changed, tables.BASELINE)),
+        loses_db,
+        {
+            "survey": survey.id,
+            "started_utc": survey.started_utc,
+            "off_air_hz": off_air_hz,
+            "level_db": level_db,
+            "noise_db": noise_db,
+        },
+        tuple(_said(baseline, off_air_hz, level_db, noise_db)),
+    )
+
+
+def _median(shift: pd.Series) -> float | None:
+    """Median of what both know; None where that is too little. [dB]"""
+    known = shift.dropna()
+    return float(known.median()) if len(known) >= _LEAST_STATIONS else None
+
+
+def _said(baseline: Baseline, off_air_hz: list[int], level_db: float | None, noise_db: float | None) -> list[str]:
+    band = baseline.band.upper()
+    said = []
+    if off_air_hz:
+        names = spans_text(baseline.band, off_air_hz, plan_for(baseline.region, baseline.band).channels_hz)
+        said.append(f"{band} today: off the air, and not held against the radio: {names}")
+    if level_db is None or noise_db is None:
+        return said
+    nearer_db = noise_db - level_db
+    if abs(nearer_db) >= _UNUSUAL_DB:
+        side, hears = ("nearer to", "fewer") if nearer_db > 0 else ("further over", "more")
+        said.append(
+            f"{band} today: stations stand {abs(nearer_db):.0f} dB {side} the noise than usual (levels {level_db:+.0f} dB,"
+            f" noise {noise_db:+.0f} dB): a good set is expected to hear {hears}"
+        )
+    if abs(level_db) >= SHIFT_DB:
+        said.append(f"{band} today: all levels {level_db:+.0f} dB against the list: look at the antenna, lead and gain")
+    return said

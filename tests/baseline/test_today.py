@@ -1,0 +1,94 @@
+"""The day's survey held against the list: baseline/today.py."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import pytest
+from baseline.test_distil import FM, heard, listed, row, survey
+
+from bandscan.baseline import Conditions, conditions, unknown_day
+from bandscan.model import Reference
+
+STATIONS = {hz: heard(-30.0 - index, 40.0 - index) for index, hz in enumerate(FM[10:90:4])}
+NOISE_DB = -70.0
+USUAL = listed(*(survey(day, STATIONS) for day in (1, 2, 3)))
+GOOD = Reference(-55.0, 1.0, "known-good", "dBFS", 2)
+
+Change = Mapping[int, Mapping[str, Any] | None]
+
+
+def today(change: Change | None = None, *, level: float = 0.0, noise: float = 0.0) -> Conditions:
+    """Conditions of a day on which levels and noise are shifted, and some stations changed."""
+    stations: dict[int, Mapping[str, Any] | None] = {
+        hz: heard(one["level_dbfs"] + level, one["snr_db"] + level - noise) for hz, one in STATIONS.items()
+    }
+    return conditions(USUAL, survey(4, {**stations, **(change or {})}))
+
+
+def test_an_ordinary_day_changes_nothing() -> None:
+    """The same levels and noise: the list and the reference are as they were, and there is nothing to say."""
+    day = today(noise=1.0)
+    assert (day.loses_db, day.cautions, day.facts["off_air_hz"]) == ((0.0, 0.0), (), [])
+    assert day.facts["noise_db"] == pytest.approx(1.0)
+    assert day.reference(GOOD) == GOOD
+
+
+def test_a_station_off_the_air_today_is_not_counted_on() -> None:
+    """Gone, though 40 dB over the noise as a rule: its chance to be on the air is 1 in 100; another one stays certain."""
+    day = today({FM[10]: None})
+    assert day.facts["off_air_hz"] == [FM[10]]
+    assert (row(day.baseline, FM[10])["seen"], row(day.baseline, FM[10])["surveys"]) == (0, 99)
+    assert (row(day.baseline, FM[14])["seen"], row(day.baseline, FM[14])["surveys"]) == (3, 3)
+    assert day.cautions == (f"FM today: off the air, and not held against the radio: {FM[10] / 1e6:.1f} MHz",)
+
+
+def test_a_weak_station_that_the_survey_missed_stays_in_question() -> None:
+    """21 dB over the noise as a rule and 16 dB more noise today: it would stand under 6 dB, so nobody can say it is off."""
+    weak = FM[86]
+    assert STATIONS[weak]["snr_db"] == 21.0
+    assert today({weak: None}, noise=16.0).facts["off_air_hz"] == []
+    assert today({weak: None}).facts["off_air_hz"] == [weak]
+
+
+def test_more_noise_raises_what_a_good_set_needs_and_its_doubt() -> None:
+    """10 dB more noise: 5 dB up, and an even doubt from none to all of it is 10 / sqrt(12) = 2.89 dB (uniform distribution)."""
+    day = today(noise=10.0)
+    assert day.loses_db == (0.0, pytest.approx(10.0))
+    raised = day.reference(GOOD)
+    assert raised.threshold_db == pytest.approx(-50.0)
+    assert raised.sd_db == pytest.approx((1.0 + 100 / 12) ** 0.5)
+    assert row(day.baseline, FM[10])["snr_db"] == pytest.approx(30.0)
+    assert "stations stand 10 dB nearer to the noise than usual (levels +0 dB, noise +10 dB)" in day.cautions[0]
+
+
+def test_less_noise_lowers_what_a_good_set_needs() -> None:
+    """6 dB less noise: a good set may follow stations 6 dB weaker, so that a deaf one is not taken for good."""
+    day = today(noise=-6.0)
+    assert day.reference(GOOD).threshold_db == pytest.approx(-58.0)
+    assert "6 dB further over the noise than usual" in day.cautions[0]
+
+
+def test_levels_that_fell_together_point_at_the_antenna() -> None:
+    """All levels 7 dB down, with the noise as it was or down with them: what feeds the radio may have lost up to 7 dB, a gain
+    that was turned nothing. Nobody can tell here, so the threshold is doubted by all of it, and where to look is said."""
+    fallen, turned = today(level=-7.0), today(level=-7.0, noise=-7.0)
+    for day in (fallen, turned):
+        assert day.loses_db == (0.0, pytest.approx(7.0))
+        assert day.cautions[-1] == "FM today: all levels -7 dB against the list: look at the antenna, lead and gain"
+    assert [len(day.cautions) for day in (fallen, turned)] == [2, 1]
+
+
+def test_a_day_without_a_survey_doubts_the_reference_more() -> None:
+    """0.7 dB for a day that is known, 1.5 dB for one that is not: sqrt(1 + 1.5^2 - 0.7^2) = 1.661 dB, the level as it was."""
+    doubted = unknown_day(GOOD)
+    assert doubted.threshold_db == GOOD.threshold_db
+    assert doubted.sd_db == pytest.approx(1.6613, abs=1e-4)
+
+
+def test_a_survey_of_two_stations_tells_no_shift() -> None:
+    """Too few common stations: nothing is concluded about levels and noise."""
+    few = survey(4, {hz: STATIONS[hz] for hz in FM[10:18:4]}, covered=FM[:20])
+    day = conditions(USUAL, few)
+    assert (day.facts["level_db"], day.facts["noise_db"], day.loses_db) == (None, None, (0.0, 0.0))
