@@ -148,6 +148,12 @@ class Baseline:
     forged: bool = False
     cautions: tuple[str, ...] = ()
 
+    @property
+    def valid(self) -> str:
+        """Hours for which the list is meant: `day`, `night` or `any`; empty where no station tells or they do not agree."""
+        hours = set(self.stations["valid"].dropna())
+        return str(hours.pop()) if len(hours) == 1 else ""
+
 
 @dataclass(frozen=True, eq=False)
 class Sheet:

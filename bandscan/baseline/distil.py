@@ -9,32 +9,37 @@ spread their standard deviation. Steadiness, from the share of the surveys cover
 
 The grade is A unless something speaks against it; the worst of what does is the grade, all of it is the reason:
 
-- B: one or two surveys; recordings without a start time; channels that no survey covered;
+- B: one or two surveys; all of them within one day; recordings without a start time; channels that no survey covered; levels
+  that moved together, or noise over the usual, up to the newest survey;
 - C: more than half of the channels uncovered, no station at all.
 
-A survey with overload (more than 0.1 % of a recording at full scale) never enters a list: its stations are doubtful.
+A survey with overload (more than 0.1 % of a recording at full scale) never enters a list: its stations are doubtful. Nor does
+one of an unusual day (see `changes`); a station that went is no longer listed, one that came counts from then on.
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from datetime import timedelta
 
 import pandas as pd
 
 from bandscan import tables
+from bandscan.baseline.changes import look
 from bandscan.errors import BaselineError
-from bandscan.model import Baseline, Survey
+from bandscan.model import Baseline, Survey, parse_utc
 from bandscan.plans import plan_for, spans_text
 
 STEADY_SHARE = 0.8
 FADING_SHARE = 1 / 3
 FADING_SPREAD_DB = 6.0
 OVERLOAD_SHARE = 0.001
+ANOTHER_DAY = timedelta(hours=20)  # the same time of the next day, or near it
 NOT_COUNTED = "not-counted"  # remark of a station that names.csv leaves out of the count
 
 
-def distil(surveys: Sequence[Survey], names: pd.DataFrame, made_utc: str, version: str) -> Baseline:
+def distil(surveys: Sequence[Survey], names: pd.DataFrame, made_utc: str, version: str, hours: str | None = None) -> Baseline:
     """The reference station list of the surveys.
 
     Args:
@@ -42,6 +47,7 @@ def distil(surveys: Sequence[Survey], names: pd.DataFrame, made_utc: str, versio
         names: NAMES, the shop's own names.
         made_utc: the moment of making, ISO 8601.
         version: version of bandscan.
+        hours: AM: `day` or `night`, when all of the surveys were made; None where that is not known.
 
     Raises:
         BaselineError: there is no survey, they do not belong together, or all of them are overloaded.
@@ -58,16 +64,23 @@ def distil(surveys: Sequence[Survey], names: pd.DataFrame, made_utc: str, versio
     sound, cautions = _sound(sorted(surveys, key=lambda one: (one.started_utc, one.id)))
     used, said = _of_one_gain(sound)
     cautions += said
-    first = used[0]
+    changes = look(used)
+    used, first = list(changes.kept), used[0]
+    cautions += changes.said
     plan = plan_for(first.region, first.band)
-    every = pd.concat([one.stations for one in used], ignore_index=True)
+    every = pd.concat([one.stations.assign(survey=row) for row, one in enumerate(used)], ignore_index=True)
     uncovered = tuple(sorted(set(plan.channels_hz) - set(every["channel_hz"])))
-    stations = _stations(every, first.band, names)
+    counted = every[
+        ~every["channel_hz"].isin(changes.gone_hz) & (every["survey"] >= every["channel_hz"].map(changes.since).fillna(0))
+    ]
+    valid = "any" if first.band == "fm" else hours or "day"
+    stations = _stations(counted.drop(columns="survey"), first.band, names).assign(valid=valid)
     overload = max(one.overload_share for one in used)
-    grade, reason = _grade(used, len(stations), uncovered, plan.channels_hz)
-    if first.band == "am":
+    grade, reason = _grade(used, len(stations), uncovered, plan.channels_hz, changes.against)
+    if first.band == "am" and hours is None:
         cautions.append(
-            "AM: taken as a daytime list; that the surveys were made from 2 h after sunrise to 2 h before sunset is not checked"
+            "taken as a daytime list; that the surveys were made from 2 h after sunrise to 2 h before sunset is not checked"
+            " (latitude and longitude in shop.toml let it be)"
         )
     if first.forged:
         cautions.append("forged: made from signals that were made, not received")
@@ -146,7 +159,7 @@ def _stations(every: pd.DataFrame, band: str, names: pd.DataFrame) -> pd.DataFra
                 "identity": _identity(rows),
                 "name": own_name.get(channel),
                 "steadiness": _steadiness(share, spread),
-                "valid": "any" if band == "fm" else "day",
+                "valid": "any",
                 "remarks": ";".join(sorted(remarks)),
             }
         )
@@ -184,11 +197,16 @@ def _commonest(texts: Iterable[str]) -> str | None:
     return min(found, key=lambda text: (-found[text], text)) if found else None
 
 
-def _grade(surveys: Sequence[Survey], stations: int, uncovered: Sequence[int], channels: Sequence[int]) -> tuple[str, str]:
-    against: list[tuple[str, str]] = []
+def _grade(
+    surveys: Sequence[Survey], stations: int, uncovered: Sequence[int], channels: Sequence[int], changes: Sequence[str]
+) -> tuple[str, str]:
+    against = [("B", text) for text in changes]
     count = len(surveys)
     if count < 3:
         against.append(("B", f"{count} survey(s): from three on it shows what fades or is off the air at times"))
+    starts = [start for one in surveys if (start := parse_utc(one.started_utc)) is not None]
+    if count > 1 and starts and max(starts) - min(starts) < ANOTHER_DAY:
+        against.append(("B", "all surveys within one day: they show nothing of other days"))
     undated = sum(not one.started_utc for one in surveys)
     if undated:
         against.append(("B", f"{undated} of {count} surveys without a start time"))

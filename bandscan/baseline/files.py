@@ -21,6 +21,7 @@ def to_files(baseline: Baseline) -> dict[str, str]:
         "band": baseline.band,
         "region": baseline.region,
         "rig": baseline.rig,
+        "valid": baseline.valid or None,
         "surveys": baseline.surveys,
         "first_utc": baseline.first_utc,
         "last_utc": baseline.last_utc,

@@ -24,6 +24,9 @@ name = {name}
 place = {place}
 # count sheets tell local time; as "America/Denver", "Europe/Berlin" or "UTC"
 time_zone = {time_zone}
+# where it stands, in degrees, north and east positive: by the sun AM knows day from night
+{latitude}
+{longitude}
 # band plan: "us", "eu" or "jp"
 region = {region}
 # the rig that is meant unless --rig names another
@@ -86,6 +89,8 @@ def make_shop(
     place: str = "",
     time_zone: str = "UTC",
     region: str = "us",
+    latitude: float | None = None,
+    longitude: float | None = None,
     demo: bool = False,
 ) -> Shop:
     """Make `folder` a shop: shop.toml with remarks, an empty names.csv, `captures` and `reports`. Other files are left alone.
@@ -102,6 +107,8 @@ def make_shop(
         place=_quoted(place),
         time_zone=_quoted(time_zone),
         region=_quoted(region),
+        latitude=f"latitude = {latitude:.3f}" if latitude is not None else "# latitude = 39.742",
+        longitude=f"longitude = {longitude:.3f}" if longitude is not None else "# longitude = -105.179",
         rig=_quoted(rig.name),
         rig_key=rig.name if re.fullmatch(r"[A-Za-z0-9_-]+", rig.name) else _quoted(rig.name),
         demo="# the demo's own: takes forged recordings and no others\ndemo = true\n" if demo else "",

@@ -48,7 +48,8 @@ class Family:
 class Shop:
     """A shop folder and its settings. `rig` is the rig that is meant where none is named, or empty. [dB]
 
-    `keep_gb` is how much IQ of its own captures it keeps; None means all. [GB]
+    `keep_gb` is how much IQ of its own captures it keeps; None means all. [GB] `latitude` and `longitude` are degrees,
+    north and east positive, both or neither: by them AM knows day from night.
     """
 
     folder: Path
@@ -61,6 +62,8 @@ class Shop:
     fail_db: float = FAIL_DB
     demo: bool = False
     keep_gb: float | None = None
+    latitude: float | None = None
+    longitude: float | None = None
     rigs: Mapping[str, Rig] = field(default_factory=dict)
     families: Mapping[str, Family] = field(default_factory=dict)
 
@@ -130,6 +133,8 @@ _SHOP = {
     "rig": _text(),
     "demo": _yes_no(),
     "keep_gb": _number(0, 1_000_000, "GB"),
+    "latitude": _number(-90, 90, "degrees, north positive,"),
+    "longitude": _number(-180, 180, "degrees, east positive,"),
 }
 _LIMITS = {"look_db": _number(0, 60, "dB"), "fail_db": _number(0, 60, "dB")}
 _RIG = {
@@ -253,6 +258,9 @@ def _shop(folder: Path, told: Mapping[str, Any], wrong: _Wrong) -> Shop:
     if not wrong.said and limits.get("look_db", LOOK_DB) >= limits.get("fail_db", FAIL_DB):
         given = next(name for name in ("fail_db", "look_db") if name in limits)
         wrong.add(("limits", given), "look_db is not below fail_db (accepted: look_db = 6.0 and fail_db = 10.0, for instance)")
+    alone = [name for name in ("latitude", "longitude") if name in told]
+    if len(alone) == 1:
+        wrong.add((alone[0],), f"{alone[0]} stands alone (accepted: latitude and longitude together, or neither)")
     if wrong.said:
         return Shop(folder)
     return Shop(

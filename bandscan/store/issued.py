@@ -43,9 +43,12 @@ class IssuedLog(Connection):
     """Reference lists, checks and known-good sets."""
 
     def keep_list(self, band: str, region: str, rig: str, made_utc: str, csv: str, about: str) -> tuple[str, str]:
-        """Keep a reference list as its two files; the latest one stays if nothing but its time differs. Gives what is kept."""
+        """Keep a reference list as its two files; the latest of the same hours stays if nothing but its time differs.
+
+        Gives what is kept.
+        """
         with self.transaction():
-            latest = self.latest_list(band, rig)
+            latest = self.latest_list(band, rig, json.loads(about).get("valid") or "")
             if latest is not None and latest[0] == csv and _timeless(latest[1]) == _timeless(about):
                 return latest
             self.insert(
@@ -53,9 +56,16 @@ class IssuedLog(Connection):
             )
         return csv, about
 
-    def latest_list(self, band: str, rig: str) -> tuple[str, str] | None:
-        """The two files of the latest reference list of a band and rig; None where there is none."""
-        found = self.rows("SELECT csv, json FROM baselines WHERE band = ? AND rig = ? ORDER BY id DESC LIMIT 1", band, rig)
+    def latest_list(self, band: str, rig: str, valid: str = "") -> tuple[str, str] | None:
+        """The two files of the latest reference list of a band and rig; None where there is none.
+
+        `valid` names the hours for which it is meant, `day` or `night`; a list that does not tell its hours fits any.
+        """
+        found = self.rows(
+            "SELECT csv, json FROM baselines WHERE band = ? AND rig = ?"
+            " AND (? = '' OR coalesce(json_extract(json, '$.valid'), ?) = ?) ORDER BY id DESC LIMIT 1",
+            *(band, rig, valid, valid, valid),
+        )
         return (found[0][0], found[0][1]) if found else None
 
     def listed_rigs(self, band: str) -> list[str]:

@@ -91,7 +91,8 @@ def test_a_level_is_the_median_and_the_spread_the_standard_deviation() -> None:
 )
 def test_steadiness_is_the_share_of_the_covering_surveys(seen: int, of: int, step_db: float, word: str) -> None:
     """Steady from 80 %, fading from a third or by its spread, else occasional."""
-    surveys = [survey(i + 1, {B: heard(-30), A: heard(-40 - step_db * i) if i < seen else None}) for i in range(of)]
+    held = {*range(seen - 1), of - 1}
+    surveys = [survey(i + 1, {B: heard(-30), A: heard(-40 - step_db * i) if i in held else None}) for i in range(of)]
     assert row(listed(*surveys), A)["steadiness"] == word
 
 

@@ -71,7 +71,7 @@ def test_a_folder_without_settings_says_how_to_make_it_a_shop(tmp_path: Path) ->
 FIX = "; correct it and run the command again"
 TOML = '; accepted: name = "text in quotes", look_db = 6.0, [rigs.bench]' + FIX
 ZONE = '(accepted: a time zone as "America/Denver", "Europe/Berlin" or "UTC")'
-SETTING = "(accepted: name, place, time_zone, region, rig, demo, keep_gb, limits, rigs, families)"
+SETTING = "(accepted: name, place, time_zone, region, rig, demo, keep_gb, latitude, longitude, limits, rigs, families)"
 
 
 @pytest.mark.parametrize(
