@@ -211,7 +211,20 @@ NAMES = Table(
     ),
 )
 
-ALL = (READINGS, SURVEY, STATIONS, BASELINE, SHEET, NAMES)
+# Hours are those of the shop's time zone.
+HOURS = Table(
+    "hours.csv",
+    (
+        _BAND,
+        _CHANNEL,
+        Column("from_hour", "int", "h", "the part of the day begins, local time"),
+        Column("to_hour", "int", "h", "and ends"),
+        Column("seen", "int", "", "surveys begun in that part of the day that held the station"),
+        Column("surveys", "int", "", "surveys begun in that part of the day that covered the channel"),
+    ),
+)
+
+ALL = (READINGS, SURVEY, STATIONS, BASELINE, SHEET, NAMES, HOURS)
 
 
 def empty(table: Table) -> pd.DataFrame:

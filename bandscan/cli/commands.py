@@ -105,9 +105,11 @@ def _raw(told: Namespace, centre_hz: float | None) -> RawFormat | None:
 
 def baseline(told: Namespace) -> int:
     """Make the reference station list."""
-    done = pipeline.baseline(_shop(told), band=told.band, rig=told.rig, out=told.out)
+    shop = _shop(told)
+    done = pipeline.baseline(shop, band=told.band, rig=told.rig, out=told.out)
     for one in done.baselines:
-        words.result(pipeline.baseline_text(one, words.width()))
+        zone = shop.time_zone if shop is not None else "UTC"
+        words.result(pipeline.baseline_text(one, words.width(), hours=done.hours.get(one.band), zone=zone))
     words.say(*(f"note: {note}" for note in done.notes))
     status = words.failures(done.errors)
     words.say(*(f"open {words.shown(path)}" for path in done.files if path.suffix == ".html"))

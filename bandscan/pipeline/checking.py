@@ -46,7 +46,7 @@ def check(
     out: Path | None = None,
     made_utc: str = "",
 ) -> Checked:
-    """Judge sheets, or bare totals, and write check.json, check.csv, check.html, owner.html and record.html for each.
+    """Judge sheets, or bare totals, and write the files of `papers` for each: figures, table and pages.
 
     Args:
         sheets: count sheets.

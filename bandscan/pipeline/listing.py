@@ -7,9 +7,14 @@ from dataclasses import dataclass, field
 from functools import partial
 from itertools import count
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
+import pandas as pd
+
+from bandscan import tables
 from bandscan._version import __version__
 from bandscan.baseline import distil, from_files, to_files
+from bandscan.baseline.hours import by_hour
 from bandscan.errors import BandscanError, BaselineError, LogError, SheetError, UsageError
 from bandscan.model import Baseline
 from bandscan.pipeline.files import Text, read_text, write_files
@@ -32,12 +37,14 @@ class Listed:
     files: list[Path] = field(default_factory=list)
     errors: list[BandscanError] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    hours: dict[str, pd.DataFrame] = field(default_factory=dict)  # HOURS by band
 
 
 def baseline(
     shop: Shop | None, *, band: str | None = None, rig: str | None = None, out: Path | None = None, made_utc: str = ""
 ) -> Listed:
-    """Reference lists from the log's surveys of one rig, kept in the log and written as baseline.csv, baseline.json and a page.
+    """Reference lists from the log's surveys of one rig, kept in the log and written as baseline.csv, baseline.json, hours.csv
+    and a page.
 
     Args:
         shop: the shop whose log holds the surveys.
@@ -77,18 +84,20 @@ def baseline(
             except LogError as error:
                 done.errors.append(error)
             done.baselines.append(made)
+            done.hours[one] = by_hour(surveys, ZoneInfo(shop.time_zone))
     if not done.baselines:
         raise BaselineError(f"no surveys with rig {rig!r} in region {shop.region} in the log")
     folder = out or shop.reports / "baseline"
     for made in done.baselines:
         own = folder if len(done.baselines) == 1 and out is not None else folder / made.band
-        texts: dict[str, Text] = {**to_files(made), "baseline.html": partial(_page, made)}
+        texts: dict[str, Text] = {**to_files(made), "hours.csv": tables.to_csv(done.hours[made.band], tables.HOURS)}
+        texts["baseline.html"] = partial(_page, made, done.hours[made.band], shop.time_zone)
         done.files += write_files(own, texts, done.errors, top=out or shop.reports)
     return done
 
 
-def _page(made: Baseline, library: str) -> str:
-    return baseline_page(made, library=library)
+def _page(made: Baseline, hours: pd.DataFrame, zone: str, library: str) -> str:
+    return baseline_page(made, hours=hours, zone=zone, library=library)
 
 
 def latest_lists(log: Log, shop: Shop, rig: str | None) -> dict[str, Baseline]:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 
 from bandscan.model import Baseline, RadioCheck
 from bandscan.pipeline.files import Text, csv_text
 from bandscan.radio import to_rows
-from bandscan.report import check_page, customer_page, record_page
+from bandscan.report import baseline_page, check_page, customer_page, record_page
 from bandscan.shop import Shop
 
 
@@ -19,7 +20,18 @@ def papers(one: RadioCheck, lists: Mapping[str, Baseline], *, record: str, sheet
         "check.html": lambda library: check_page(one, lists, library=library),
         "owner.html": customer_page(one, lists),
         "record.html": record_page(one, lists, sheet),
+        **{f"list-{band}.html": partial(_list_page, one, lists[band]) for band in one.bands if band in lists},
     }
+
+
+def _list_page(one: RadioCheck, listed: Baseline, library: str) -> str:
+    """The list that the radio was held against, with the radio's threshold drawn in where it is in the list's unit."""
+    judged = one.bands[listed.band]
+    bounded = judged.threshold_db.low is not None or judged.threshold_db.high is not None
+    alike = set(listed.stations["level_unit"].dropna()) == {judged.unit}
+    told = f"{one.radio or 'a radio not named'}, job {one.job}"
+    threshold = judged.threshold_db if bounded and alike else None
+    return baseline_page(listed, radio=told if threshold else "", threshold=threshold, library=library)
 
 
 def shop_words(shop: Shop | None) -> str:

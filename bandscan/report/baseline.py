@@ -11,6 +11,7 @@ from bandscan.model import Baseline, Interval
 from bandscan.report import ink, page
 from bandscan.report.dial import Dial, dial_for
 from bandscan.report.grid import Grid, Head, as_text, entry, filled
+from bandscan.report.hours import hours_grid, hours_plot, tells
 from bandscan.report.occupancy_plot import records, threshold_notes
 from bandscan.report.words import BAND_NAMES, channels, counted, hover, instant, name, number, plain, remarks, unit_words
 from bandscan.units import channel_text, channel_text_unit
@@ -19,16 +20,29 @@ _SHARE_PX, _SHARE_GAP_PX = 84, 14  # of the strip that shows the share of the su
 _STEREO_SHARE = 0.8  # the lamp is judged on stations whose pilot was there in at least this share of the surveys
 
 
-def baseline_page(baseline: Baseline, *, threshold: Interval | None = None, library: str = "") -> str:
+def baseline_page(
+    baseline: Baseline,
+    *,
+    hours: pd.DataFrame | None = None,
+    zone: str = "UTC",
+    radio: str = "",
+    threshold: Interval | None = None,
+    library: str = "",
+) -> str:
     """The page of a reference station list, HTML: levels, their spread, and the share of the surveys that saw each station.
 
-    `threshold` is the level at which a radio follows half of the stations, in the unit of the list's levels. `library` is the
-    address, from the page, of a file that holds `plot_library()`; empty puts the library into the page.
+    Parameters:
+        hours: HOURS of the same band, told in the time zone `zone`; drawn where they are of two parts of the day or more.
+        radio: the radio whose threshold is drawn, in words.
+        threshold: the level at which that radio follows half of the stations, in the unit of the list's levels.
+        library: address, from the page, of a file that holds `plot_library()`; empty puts the library into the page.
 
     Raises:
-        TableError: its table is not BASELINE.
+        TableError: a table is not BASELINE or not HOURS.
     """
     rows = tables.check(baseline.stations, tables.BASELINE).sort_values("channel_hz")
+    dial = dial_for(baseline.region, baseline.band)
+    parted = tables.check(hours, tables.HOURS) if hours is not None and tells(hours) else None
     return page.render(
         "baseline.html",
         plots=True,
@@ -38,25 +52,30 @@ def baseline_page(baseline: Baseline, *, threshold: Interval | None = None, libr
         forged=baseline.forged,
         slip=_facts(baseline)[:4],
         facts=_facts(baseline)[4:],
-        plot=_plot(rows, dial_for(baseline.region, baseline.band), threshold),
+        radio=name(radio),
+        plot=_plot(rows, dial, threshold),
+        hours_plot=hours_plot(parted, dial, zone) if parted is not None else None,
         stations=_grid(rows, baseline.band),
+        hours=hours_grid(parted, baseline.band, zone) if parted is not None else None,
         cautions=[plain(caution) for caution in baseline.cautions],
         version=name(baseline.version),
     )
 
 
-def baseline_text(baseline: Baseline, width: int = 100) -> str:
-    """The same facts for a terminal, plain text.
+def baseline_text(baseline: Baseline, width: int = 100, *, hours: pd.DataFrame | None = None, zone: str = "UTC") -> str:
+    """The same facts for a terminal, plain text. `hours` and `zone` as for the page.
 
     Raises:
-        TableError: its table is not BASELINE.
+        TableError: a table is not BASELINE or not HOURS.
     """
     rows = tables.check(baseline.stations, tables.BASELINE).sort_values("channel_hz")
     lines = [f"{BAND_NAMES[baseline.band]} reference station list"]
     lines += ["MADE SIGNALS: the recordings were computed, not received."] if baseline.forged else []
     for term, words in (*_facts(baseline), ("stations", _summary(rows, baseline.band))):
         lines += entry(term, words, width)
-    lines += ["", as_text(_grid(rows, baseline.band), width)]
+    lines += ["", as_text(_grid(rows, baseline.band), width)] if len(rows) else []
+    if hours is not None and tells(hours):
+        lines += [as_text(hours_grid(tables.check(hours, tables.HOURS), baseline.band, zone), width)]
     for caution in baseline.cautions:
         lines += entry("caution", caution, width)
     return "\n".join(lines).rstrip() + "\n"
@@ -98,7 +117,9 @@ def _summary(rows: pd.DataFrame, band: str) -> str:
         words += f" {int((rows['stereo'] >= _STEREO_SHARE).sum())} with a stereo pilot in at least 80 % of the surveys."
     levels = rows["level_db"].dropna()
     if len(levels):
-        return f"{words} Levels {levels.min():.0f} to {levels.max():.0f} {unit_words(_unit(rows))}."
+        words += f" Levels {levels.min():.0f} to {levels.max():.0f} {unit_words(_unit(rows))}."
+        noise_db = _noise_db(rows)
+        return f"{words} Noise in a channel's width: {noise_db:.0f} (median)." if noise_db is not None else words
     return f"{words} The list has no levels: it was made from sweeps."
 
 
@@ -107,6 +128,8 @@ def _plot(rows: pd.DataFrame, dial: Dial, threshold: Interval | None) -> ink.Plo
     notes = []
     if rows["level_db"].notna().any():
         notes.append("cross line at a head: spread of its level from survey to survey (one standard deviation each way)")
+        if _noise_db(rows) is not None:
+            notes.append("dotted: noise in a channel's width (median of the stations)")
         notes += threshold_notes(threshold, unit_words(_unit(rows)))
     if _many(rows):
         notes.append("below: share of the surveys that saw the station, of those that covered its channel; filled: steady")
@@ -133,7 +156,8 @@ def _figure(rows: pd.DataFrame, threshold: Interval | None, dial: Dial, form: in
     levelled = len(levels) > 0
     threshold = threshold if levelled else None
     ends = [*(rows["level_db"] + rows["spread_db"].fillna(0.0)).dropna(), *_drawn(threshold)]
-    foot, top = (min([*levels, *_drawn(threshold)]) - 10, max(ends)) if levelled else (0.0, 1.0)
+    noise_db = _noise_db(rows)
+    foot, top = (min([*levels, *_drawn(threshold), *_drawn(noise_db)]) - 10, max(ends)) if levelled else (0.0, 1.0)
     height, above, below = (400 if form is ink.WIDE else 290), 54, 10
     share_px = _SHARE_PX if _many(rows) else 0
     area_px = height + share_px - above - below
@@ -145,6 +169,8 @@ def _figure(rows: pd.DataFrame, threshold: Interval | None, dial: Dial, form: in
     if not levelled:
         layout["yaxis"] = ink.rule("no levels", foot, ceiling, domain=[fold, 1], **ink.BARE)
     layout["shapes"] += ink.threshold_lines(threshold)
+    if noise_db is not None:
+        layout["shapes"].append(ink.level_line(noise_db, "dot"))
     tops = rows.assign(top=rows["level_db"].fillna(foot + 3) if levelled else 1.0, spread=rows["spread_db"].fillna(0.0))
     here = [row for row in records(tops) if dial.holds(row.channel_hz)]
     data = []
@@ -170,10 +196,16 @@ def _figure(rows: pd.DataFrame, threshold: Interval | None, dial: Dial, form: in
     return {"data": data, "layout": layout}
 
 
-def _drawn(threshold: Interval | None) -> list[float]:
-    """Levels of a threshold that the plot has to hold."""
-    some = (threshold.value, threshold.low, threshold.high) if threshold is not None else ()
+def _drawn(line: Interval | float | None) -> list[float]:
+    """Levels of a line that the plot has to hold."""
+    some = (line.value, line.low, line.high) if isinstance(line, Interval) else (line,)
     return [level for level in some if level is not None]
+
+
+def _noise_db(rows: pd.DataFrame) -> float | None:
+    """Noise in a channel's width, median of the stations, in the unit of their levels; None where the list has none."""
+    noise = (rows["level_db"] - rows["snr_db"]).dropna()
+    return float(noise.median()) if len(noise) else None
 
 
 def _share(rows: list[Any], dial: Dial) -> ink.Figure:

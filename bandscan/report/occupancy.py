@@ -81,7 +81,7 @@ def occupancy_text(
     forged: bool,
     width: int = 100,
 ) -> str:
-    """The same facts for a terminal, plain text: counts, the tables of the stations, cautions.
+    """The same facts for a terminal, plain text: counts, the tables of the stations and of what else holds something, cautions.
 
     Raises:
         TableError: the table is not STATIONS.
@@ -90,7 +90,8 @@ def occupancy_text(
     if forged:
         lines.append("MADE SIGNALS: the recordings were computed, not received.")
     for band, rows in _bands(stations):
-        lines += ["", *entry(BAND_NAMES[band], summary(rows, band), width), "", as_text(_station_grid(rows, band), width)]
+        lines += ["", *entry(BAND_NAMES[band], summary(rows, band), width), ""]
+        lines += [as_text(table, width) for table in (_station_grid(rows, band), _other_grid(rows, band)) if table.rows]
     for caution in cautions:
         lines += entry("caution", caution, width)
     return "\n".join(lines).rstrip() + "\n"

@@ -24,7 +24,7 @@ from bandscan.survey import gather
 CHANNELS = plan_for("us", "fm").channels_hz
 # 25 stations in an order that jumps about the band
 STRONGEST_FIRST = [CHANNELS[::4][7 * number % 25] for number in range(25)]
-FILES = ["check.json", "check.csv", "check.html", "owner.html", "record.html"]
+FILES = ["check.json", "check.csv", "check.html", "owner.html", "record.html", "list-fm.html"]
 MADE = "2026-03-04T12:00:00Z"
 HEAD = "# radio: Ombra\n# swept: 2026-03-04 11:00\n# antenna: wire\n# dial: digits\n"
 COLUMNS = "band,dial,grade,lamp,pad_db,sweep,name,remark\n"
@@ -92,12 +92,12 @@ def swept(folder: Path, name: str, heard: int, header: str = HEAD) -> Path:
 
 
 def test_the_logs_surveys_become_files_a_page_and_a_list_in_the_log(shop: Shop) -> None:
-    """baseline.csv, baseline.json and the page lie in the shop's reports; the log keeps the list."""
+    """baseline.csv, baseline.json, hours.csv and the page lie in the shop's reports; the log keeps the list."""
     done = baseline(shop, made_utc=MADE)
     (one,) = done.baselines
     assert (one.grade, len(one.stations), one.surveys, one.rig) == ("A", 25, 3, "bench")
     folder = shop.reports / "baseline" / "fm"
-    assert done.files == [folder / name for name in ("baseline.csv", "baseline.json", "baseline.html")]
+    assert done.files == [folder / name for name in ("baseline.csv", "baseline.json", "hours.csv", "baseline.html")]
     with Log(shop.log_path) as log:
         assert log.latest_list("fm", "bench") == ((folder / "baseline.csv").read_text(), (folder / "baseline.json").read_text())
 

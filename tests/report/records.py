@@ -114,6 +114,25 @@ def baseline(band: str = "fm", how_many: int = 60, *, levels: bool = True, names
     )
 
 
+def hours(band: str = "fm", how_many: int = 60, parts: tuple[int, ...] = (6, 12, 21)) -> pd.DataFrame:
+    """HOURS of the stations of `baseline`: five surveys in each part of the day, each station in any number of them."""
+    dice = random.Random(3)
+    channels = baseline(band, how_many).stations["channel_hz"]
+    rows = [
+        {
+            "band": band,
+            "channel_hz": channel,
+            "from_hour": first,
+            "to_hour": first + 3,
+            "seen": dice.randint(0, 5),
+            "surveys": 5,
+        }
+        for channel in channels
+        for first in parts
+    ]
+    return tables.check(pd.DataFrame(rows), tables.HOURS)
+
+
 def band_check(
     band: str = "fm",
     *,

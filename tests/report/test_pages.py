@@ -6,6 +6,7 @@ import json
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from itertools import pairwise
 
 import pandas as pd
 import pytest
@@ -136,11 +137,66 @@ def test_a_list_shows_the_share_of_surveys_that_saw_each_station() -> None:
     assert not [trace for trace in plots(report.baseline_page(once))[0]["data"] if trace["type"] == "bar"]  # type: ignore[attr-defined]
 
 
+def test_hours_of_the_day_are_small_strips_of_one_scale() -> None:
+    """Each station has a bar in the strip of each part of the day, as high as its share of the surveys, filled from 80 % on."""
+    hours = records.hours()
+    html = report.baseline_page(records.baseline(), hours=hours, zone="America/Denver")
+    strip = next(plot for plot in plots(html) if "06–09" in plot["layout"]["yaxis"].get("ticktext", []))  # type: ignore[index]
+    bars = strip["data"][0]  # type: ignore[index]
+    assert len(bars["x"]) == 180
+    assert sorted(set(bars["base"])) == [0.0, 1.0, 2.0]
+    top = [round(high / 0.78, 2) for high in bars["y"]]
+    assert [share for share in top if share > 0.1] == [round(seen / 5, 2) for seen in hours["seen"] if seen]
+    assert [colour == "#000000" for colour in bars["marker"]["color"]] == [seen >= 4 for seen in hours["seen"]]
+    words = " ".join(Reader(html).words.split())
+    assert "Local time (America/Denver): 06 to 09 h 5 surveys, 12 to 15 h 5 surveys, 21 to 24 h 5 surveys." in words
+    text = report.baseline_text(records.baseline(), hours=hours, zone="America/Denver")
+    first = f"{hours['seen'].iloc[0]} of 5"
+    assert first in words
+    assert first in text
+
+
+def test_surveys_of_one_hour_make_no_strips() -> None:
+    """With surveys of one part of the day only, or none, neither page nor text says a word of hours."""
+    for hours in (None, records.hours(parts=(9,))):
+        words = Reader(report.baseline_page(records.baseline(), hours=hours)).words
+        text = report.baseline_text(records.baseline(), hours=hours)
+        assert "by the hour" not in words + text
+
+
+def test_the_noise_stands_in_a_list_as_a_level() -> None:
+    """A dotted line at the median of level less signal-to-noise; a list without levels has none."""
+    stations = records.baseline().stations
+    made = replace(records.baseline(), stations=stations.assign(snr_db=stations["level_db"] + 92.0))
+    shapes = plots(report.baseline_page(made))[0]["layout"]["shapes"]  # type: ignore[index]
+    assert [(shape["y0"], shape["line"]["dash"]) for shape in shapes] == [(pytest.approx(-92.0), "dot")]
+    assert "Noise in a channel's width: -92 (median)" in Reader(report.baseline_page(made)).words
+
+
+def test_no_table_is_shown_that_has_no_row() -> None:
+    """A band without a station, and a list without one, show what there is and no bare head of a table."""
+    bare = records.stations(how_many=0)
+    for html in (
+        occupancy(bare),
+        occupancy(bare[bare["holds"] == "empty"]),
+        report.baseline_page(replace(records.baseline(), stations=tables.empty(tables.BASELINE))),
+        report.check_page(replace(records.radio_check(), bands={"fm": replace(records.band_check(), stations=())}), {}),
+    ):
+        tags = [tag for tag, _ in Reader(html).tags if tag in ("table", "tbody", "td")]
+        assert all(after == "td" for tag, after in pairwise([*tags, ""]) if tag == "tbody")
+    facts = {"title": "", "rig": "", "started_utc": "", "cautions": [], "forged": False}
+    text = report.occupancy_text(bare, **facts)  # type: ignore[arg-type]
+    assert "FM stations." not in text
+    assert "FM channels that hold something" in text
+    assert "over noise" not in report.occupancy_text(bare[bare["holds"] == "empty"], **facts)  # type: ignore[arg-type]
+
+
 def test_a_radio_s_threshold_is_drawn_into_a_list_with_levels() -> None:
     """The line and its interval stand at the threshold, within the axis; a list without levels has none."""
     html = report.baseline_page(records.baseline(), threshold=Interval(-110.0, -115.0, -105.0))
     layout = plots(html)[0]["layout"]
-    assert [shape["y0"] for shape in layout["shapes"]] == [-115.0, -110.0]  # type: ignore[index]
+    drawn = [shape["y0"] for shape in layout["shapes"] if shape["line"].get("dash") != "dot"]  # type: ignore[index]
+    assert drawn == [-115.0, -110.0]
     assert layout["yaxis"]["range"][0] < -115.0  # type: ignore[index]
     assert "this radio follows half of the stations at -110 dBFS, uncalibrated (95 %: -115 to -105)" in Reader(html).words
     bare = report.baseline_page(records.baseline("am", 45, levels=False), threshold=Interval(-110.0, -115.0, -105.0))
