@@ -6,12 +6,19 @@ The meaning of the driver's codes is libusb's (`libusb_error`); the causes are c
 from __future__ import annotations
 
 import re
+import shutil
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from device.conftest import Bench
 from device.standin import ALWAYS
 
 from bandscan.errors import LogError
+from bandscan.pipeline import Order, Step, capture, load_shop, make_shop
+from bandscan.pipeline.capturing_watch import Watch
+from bandscan.source import read
 from bandscan.store import Log
 
 
@@ -80,6 +87,57 @@ def test_what_goes_by_is_tried_again(bench: Bench, monkeypatch: pytest.MonkeyPat
     assert {seconds for _, seconds in bench.logged()} == {288000 / 2.4e6}
 
 
+@pytest.mark.parametrize(
+    ("line", "order", "pace", "said"),
+    [
+        (
+            "--band fm --gain 28 --dwell 0.2",
+            "stale 8 8 200000",
+            "0",
+            "FM pass 1 step 8 of 13 (99.8 MHz): samples of the step before",
+        ),
+        ("--band am --direct q --dwell 0.9", "drop 1 1 0.3", "1", "AM pass 1 step 1 of 1 (915 kHz): samples were lost"),
+    ],
+)
+def test_what_only_the_samples_tell(
+    bench: Bench, air: Path, monkeypatch: pytest.MonkeyPatch, line: str, order: str, pace: str, said: str
+) -> None:
+    """Samples of the step before, and samples that nobody heard though every transfer was whole: the step is had again, and
+    nothing that is kept or logged bears a mark of it."""
+    monkeypatch.setenv("STANDIN_BAND", str(air))
+    monkeypatch.setenv("STANDIN_PACE", pace)
+    bench.stand_in.order(order)
+    assert bench.type(f"capture {line} --quick --settle 20 --keep iq --out pages") == 0
+    assert f"note: {said}" in bench.err
+    assert bench.err.count("tried again") == 1
+    assert len(bench.recordings()) == len(bench.logged()) == (STEPS if "fm" in line else 1)
+    rows = (bench.shop.folder / "pages" / "survey.csv").read_text()
+    assert "stale-start" not in rows
+    assert "lost-samples" not in rows
+
+
+@pytest.mark.parametrize(
+    ("code", "said"),
+    [
+        (-1, "it does not give samples (driver's code -1); unplug it and plug it in again"),
+        (-5, "the stream of samples was cut off (driver's code -5); unplug it and plug it in again, without a hub"),
+        (-7, "it does not answer (driver's code -7); unplug it and plug it in again, without a hub"),
+        (-8, "a read of a length that the driver does not take (driver's code -8); report this: it is a defect of bandscan"),
+        (-9, "its endpoint is halted (driver's code -9); unplug it and plug it in again; some need the computer switched off"),
+        (0, "the stream of samples was cut off (driver's code -5); unplug it and plug it in again, without a hub"),
+    ],
+)
+def test_a_stream_that_breaks_every_time(bench: Bench, code: int, said: str) -> None:
+    """After three tries the driver's code is told in its sentence, with exit status 3; what came before is kept."""
+    bench.stand_in.order(f"break 3 99 {code}")
+    assert bench.capture(ONE_PASS) == 3
+    assert f"bandscan: FM pass 1 step 3 of 13 (91.8 MHz): {said}" in bench.err
+    assert bench.err.count("tried again") == 2
+    assert len(bench.recordings()) == len(bench.logged()) == 2
+    assert bench.stand_in.calls()[-2:] == ["bias 0", "close"]
+    assert bench.stand_in.is_free
+
+
 def test_a_driver_that_crashes_every_time(bench: Bench) -> None:
     """After three tries it is given up, in a sentence and not a core dump; what came before is kept."""
     bench.stand_in.order("crash 2 99 0")
@@ -141,6 +199,67 @@ def test_a_full_disk(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     assert left == []
     assert bench.type("capture --resume") == 0
     assert len(bench.recordings()) == len(bench.logged()) == STEPS
+
+
+@pytest.fixture
+def small_disk(tmp_path: Path) -> Iterator[Path]:
+    """A file system of 62 MB: what a capture keeps free, and some more. Needs root and mount."""
+    folder = tmp_path / "disk"
+    folder.mkdir()
+    line = ["mount", "-t", "tmpfs", "-o", "size=62m", "tmpfs", str(folder)]
+    if shutil.which("mount") is None or subprocess.run(line, capture_output=True, check=False).returncode != 0:
+        pytest.skip("a small file system cannot be mounted here")
+    yield folder
+    subprocess.run(["umount", str(folder)], check=True)
+
+
+@pytest.mark.parametrize("keep", ["iq", "none"])
+def test_a_disk_that_somebody_else_fills(bench: Bench, small_disk: Path, keep: str) -> None:
+    """In the middle of a capture no byte is left on a real file system: said so, nothing half, nothing lost; with room again
+    --resume does the rest."""
+    make_shop(small_disk / "shop")
+    shop, filler = load_shop(small_disk / "shop"), small_disk / "filler"
+    names: list[str] = []
+
+    def fill(step: Step) -> None:
+        names.append(str(step.dwell.number))
+        if step.dwell.number == 4:
+            with filler.open("wb", buffering=0) as file:
+                for size in (100_000, 1000, 1):  # to the last byte
+                    try:
+                        while True:
+                            file.write(bytes(size))
+                    except OSError:
+                        continue
+
+    done = capture(Order("fm", gain="28", quick=True, keep=keep, dwell_s=0.12, settle_s=0.0), shop=shop, progress=fill)
+    assert done.errors
+    assert all(re.search(r"disk is full|No space left on device", str(error)) for error in done.errors)
+    filler.unlink()
+    whole = sorted(shop.captures.glob("*/*.sigmf-meta"))
+    for path in whole:
+        assert read(path)[0].notes == ()
+    assert {path.suffix for path in shop.captures.glob("*/*")} <= {".sigmf-meta", ".sigmf-data"}
+    assert 4 <= len(names) < STEPS
+    # the step in hand and no other
+    again: list[int] = []
+    whole_survey = capture(Order(""), shop=shop, resume=True, progress=lambda step: again.append(step.dwell.number))
+    assert not whole_survey.errors
+    assert again[0] in (len(names), len(names) + 1)
+    assert again[-1] == STEPS
+    assert len(list(shop.captures.glob("*/*.sigmf-meta"))) == (STEPS if keep == "iq" else 0)
+
+
+def test_a_clock_that_is_set_under_way(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A clock that jumps within a capture is told with the step it happened at."""
+    offsets = iter([0.0] * 5 + [3600.0] * 30)
+    steady = iter(range(100))
+    monkeypatch.setattr(
+        "bandscan.pipeline.capturing_run.Watch", lambda: Watch(lambda: float(next(offsets)), lambda: 0.0 * next(steady))
+    )
+    assert bench.capture("--quick") == 0
+    assert bench.err.count("the clock jumped by +3600 s (it was set, or the computer slept)") == 1
+    assert "note: FM pass 1 step 5 of 13 (95.0 MHz): the clock jumped" in bench.err
 
 
 def test_a_log_that_cannot_be_written_any_more(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
