@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
 from bandscan._version import __version__
+from bandscan.cli.key_card import KEY_CARD
 
 _WHAT = "What is on the air at this bench, and what a radio on it should therefore receive."
 _EXIT = "Exit status: 3 if an input or the log failed, else 1 if a radio fell short, else 0; 2 for a wrong command line."
@@ -20,7 +21,7 @@ def parser() -> argparse.ArgumentParser:
         "--shop", type=Path, metavar="DIR", help="the shop's folder (else BANDSCAN_SHOP, else the nearest one upward)"
     )
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for add in (_demo, _setup, _survey, _capture, _baseline, _sheet, _check, _log):
+    for add in (_demo, _setup, _survey, _capture, _baseline, _sheet, _tally, _check, _log):
         # the shop may be named after the command as well
         add(commands).add_argument("--shop", type=Path, metavar="DIR", default=argparse.SUPPRESS, help=argparse.SUPPRESS)
     return top
@@ -121,6 +122,17 @@ def _sheet(commands: _Commands) -> argparse.ArgumentParser:
     )
     one.add_argument("--rig", metavar="NAME", help="(default: the shop's, else the only one)")
     one.add_argument("--out", type=Path, metavar="DIR", help="(default: reports in the shop)")
+    return one
+
+
+def _tally(commands: _Commands) -> argparse.ArgumentParser:
+    one = commands.add_parser(
+        "tally",
+        help="fill in a count sheet with one hand, at a terminal of 80 by 24",
+        epilog=KEY_CARD,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    one.add_argument("sheet", type=Path, nargs="?", metavar="SHEET", help="new or begun (default: new, in the shop's reports)")
     return one
 
 

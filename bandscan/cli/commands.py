@@ -131,6 +131,13 @@ def sheet(told: Namespace) -> int:
     return 0
 
 
+def tally(told: Namespace) -> int:
+    """Fill in a count sheet at the terminal."""
+    from bandscan.cli.tally import tally as run
+
+    return run(told, _shop(told), _bandscan(told))
+
+
 def check(told: Namespace) -> int:
     """Judge count sheets."""
     shop = _shop(told)

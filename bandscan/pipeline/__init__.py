@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from bandscan.pipeline.measuring import worker_pool
     from bandscan.pipeline.place import dongle_lines, open_shop, setup
     from bandscan.pipeline.surveying import Surveyed, survey
+    from bandscan.pipeline.tallying import Tally, left_tally, tally
     from bandscan.pipeline.texts import contents_text, survey_text
     from bandscan.report import baseline_text, check_text
     from bandscan.shop import Rig, Shop, make_shop
@@ -37,6 +38,7 @@ __all__ = [
     "Shop",
     "Step",
     "Surveyed",
+    "Tally",
     "Timetable",
     "baseline",
     "baseline_text",
@@ -46,6 +48,7 @@ __all__ = [
     "contents",
     "contents_text",
     "dongle_lines",
+    "left_tally",
     "load_shop",
     "make_shop",
     "newest_sheet",
@@ -57,6 +60,7 @@ __all__ = [
     "sheet",
     "survey",
     "survey_text",
+    "tally",
     "worker_pool",
     "write_files",
 ]
@@ -74,6 +78,7 @@ _FROM = {
     "worker_pool": "pipeline.measuring",
     **dict.fromkeys(("dongle_lines", "open_shop", "setup"), "pipeline.place"),
     **dict.fromkeys(("Surveyed", "survey"), "pipeline.surveying"),
+    **dict.fromkeys(("Tally", "left_tally", "tally"), "pipeline.tallying"),
     **dict.fromkeys(("contents_text", "survey_text"), "pipeline.texts"),
     **dict.fromkeys(("baseline_text", "check_text"), "report"),
     **dict.fromkeys(("Rig", "Shop", "make_shop"), "shop"),

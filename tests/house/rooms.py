@@ -14,7 +14,9 @@ PACKAGE = PROJECT / "bandscan"
 
 FOUNDATION = frozenset({"_version", "errors", "units", "tables", "plans", "model"})
 AFTER_SOURCE = frozenset({"source", "survey", "baseline", "radio", "report", "store", "shop"})
-ALL_BUT_DEMO = FOUNDATION | AFTER_SOURCE | {"dsp", "measure"}
+ALL_BUT_DEMO = FOUNDATION | AFTER_SOURCE | {"dsp", "measure", "tally"}
+# what a tally may take from radio: the words of a sheet, and when a name is an anchor; judging is none of its business
+SHEET_WORDS = ("bandscan.radio.sheet.", "bandscan.radio.header.", "bandscan.radio.dial.", "bandscan.radio.bench.plain")
 
 # room -> rooms that it may import; every room may import itself
 MAY_IMPORT: dict[str, frozenset[str]] = {
@@ -27,6 +29,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "dsp": frozenset({"units"}),
     "measure": FOUNDATION | {"dsp"},
     **dict.fromkeys(AFTER_SOURCE, FOUNDATION),
+    "tally": FOUNDATION | {"radio"},
     "demo": FOUNDATION,
     "pipeline": ALL_BUT_DEMO,
     "cli": FOUNDATION | {"pipeline", "demo"},
@@ -147,6 +150,10 @@ def breaches(module: Module) -> list[str]:
         where = f"{module.path}:{item.line}:"
         if room is not None and room not in allowed:
             found.append(f"{where} {module.room} may not import {room}")
+        if module.room == "tally" and room == "radio" and not item.target.startswith(SHEET_WORDS):
+            found.append(f"{where} tally takes the sheet's words from radio, nothing else")
+        if top == "prompt_toolkit" and module.path != "bandscan/tally/desk.py":
+            found.append(f"{where} prompt_toolkit belongs in bandscan/tally/desk.py alone")
         if top == "rtlsdr" and module.path != "bandscan/source/dongle.py":
             found.append(f"{where} rtlsdr belongs in bandscan/source/dongle.py alone")
         if top == "pandas" and module.room == "dsp":

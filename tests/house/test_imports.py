@@ -9,7 +9,7 @@ import sys
 import pytest
 from house.rooms import MAY_IMPORT, POSIX_ONLY, breaches, imports, module_of, modules
 
-HEAVY = ("numpy", "scipy", "pandas", "plotly", "jinja2", "rich", "sigmf", "rtlsdr")
+HEAVY = ("numpy", "scipy", "pandas", "plotly", "jinja2", "rich", "sigmf", "rtlsdr", "prompt_toolkit")
 
 
 def test_every_import_of_bandscan_goes_one_way() -> None:
@@ -62,6 +62,12 @@ def test_the_rooms_of_the_foundation_are_there_to_be_read() -> None:
             "bandscan/source/raw.py:2: fcntl exists on POSIX only",
         ),
         ("bandscan/baseline.py", "import sqlite3\n", "bandscan/baseline.py:1: sqlite3 belongs in"),
+        (
+            "bandscan/tally/keys.py",
+            "from bandscan.radio import judge\n",
+            "bandscan/tally/keys.py:1: tally takes the sheet's words",
+        ),
+        ("bandscan/tally/view.py", "import prompt_toolkit\n", "bandscan/tally/view.py:1: prompt_toolkit belongs in"),
         ("bandscan/attic.py", "", "bandscan/attic.py:1: room 'attic' has no row"),
     ],
 )
@@ -119,7 +125,7 @@ except SystemExit as end:
 """
 
 
-@pytest.mark.parametrize("arguments", [["--help"], ["survey", "--help"], ["check", "--help"]])
+@pytest.mark.parametrize("arguments", [["--help"], ["survey", "--help"], ["tally", "--help"], ["check", "--help"]])
 def test_asking_for_help_imports_nothing_heavy(arguments: list[str]) -> None:
     """`bandscan --help` is quick: neither numpy, scipy, pandas nor any other heavy library is imported."""
     loaded = set(json.loads(run_python(RUN_HELP.format(arguments=arguments)).splitlines()[-1]))

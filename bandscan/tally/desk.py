@@ -1,0 +1,166 @@
+"""The terminal: keys in, the screen out. Its library is imported when a tally begins, and no other module knows of it."""
+
+from __future__ import annotations
+
+import signal
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from types import FrameType, TracebackType
+from typing import TYPE_CHECKING
+
+from bandscan.errors import InputError
+from bandscan.tally import view
+from bandscan.tally.entries import LONGEST
+from bandscan.tally.kept import Kept
+from bandscan.tally.keys import press
+from bandscan.tally.state import Known, State
+from bandscan.tally.text import sheet_text
+
+if TYPE_CHECKING:
+    from prompt_toolkit.application import Application
+    from prompt_toolkit.formatted_text import StyleAndTextTuples
+    from prompt_toolkit.input import Input
+    from prompt_toolkit.key_binding import KeyPressEvent
+    from prompt_toolkit.output import Output
+
+_ESCAPE_S = 0.1  # an escape with nothing behind it for so long is the key itself, not the start of an arrow's code
+
+# the library's name of a key -> ours; None is a key that means nothing here
+_NAMES = {
+    "c-m": "enter",
+    "c-j": "enter",
+    "c-h": "backspace",
+    "c-i": "tab",
+    "escape": "escape",
+    **{arrow: arrow for arrow in ("up", "down", "left", "right")},
+}
+
+
+class Desk:
+    """One tally at one terminal."""
+
+    def __init__(self, state: State, known: Known, kept: Kept, now: Callable[[], str]) -> None:
+        self.state, self._known, self._kept, self._now = state, known, kept, now
+        self._saved = "not saved yet: nothing is noted" if not state.stops else f"as it was left, in {kept.path}"
+        self._text = ""
+        self._failure: InputError | None = None
+
+    def run(self, keys: Input | None = None, screen: Output | None = None) -> State:
+        """Until it is finished. `keys` and `screen` stand in for the terminal of the process.
+
+        Raises:
+            InputError: the sheet could not be saved to the end.
+            KeyboardInterrupt: it was left by CTRL-C; all is saved.
+        """
+        app = self._application(keys, screen)
+        try:
+            with _ended_by_signal():
+                app.run(handle_sigint=False)
+        except KeyboardInterrupt:
+            if self._failure is not None:
+                raise self._failure from None
+            raise
+        return self.state
+
+    def _application(self, keys: Input | None, screen: Output | None) -> Application[None]:
+        from prompt_toolkit.application import Application
+        from prompt_toolkit.key_binding import KeyBindings
+        from prompt_toolkit.keys import Keys
+        from prompt_toolkit.layout import Layout, Window
+        from prompt_toolkit.layout.controls import FormattedTextControl
+
+        bound = KeyBindings()
+        control = FormattedTextControl(lambda: self._shown(app.output), show_cursor=False)
+        app: Application[None] = Application(
+            Layout(Window(control, always_hide_cursor=True)), key_bindings=bound, full_screen=True, input=keys, output=screen
+        )
+        app.ttimeoutlen = _ESCAPE_S
+
+        @bound.add(Keys.Any)
+        def _any(event: KeyPressEvent) -> None:
+            with _Handed(app):
+                self._key(app, event)
+
+        @bound.add("c-c")
+        def _leave(event: KeyPressEvent) -> None:
+            app.exit(exception=KeyboardInterrupt())
+
+        return app
+
+    def _key(self, app: Application[None], event: KeyPressEvent) -> None:
+        from prompt_toolkit.keys import Keys
+
+        pressed = event.key_sequence[0]
+        if not _screen(app.output).large_enough:
+            return
+        if pressed.key == Keys.BracketedPaste:
+            # what is pasted is text for what is being typed, and no keys
+            for sign in pressed.data[:LONGEST] if self.state.entry is not None else "":
+                self._pressed(sign)
+        else:
+            key = pressed.key.value if isinstance(pressed.key, Keys) else pressed.key
+            name = _NAMES.get(key, key if len(key) == 1 and key.isprintable() else None)
+            if name is not None:
+                self._pressed(name)
+        if self.state.over:
+            app.exit()
+
+    def _pressed(self, key: str) -> None:
+        """One key, saved before it is shown."""
+        self.state = press(self.state, key, self._known, self._now())
+        text = sheet_text(self.state)
+        if text == self._text and self._failure is None:
+            return
+        try:
+            same = self._kept.save(text)
+        except InputError as error:
+            self._failure = error
+            self._saved = f"NOT SAVED: {error}"
+            self.state = replace(self.state, over=False)
+            return
+        self._text, self._failure = text, None
+        self._saved = f"saved {self._now()} in {self._kept.path}"
+        if not same:
+            said = "the sheet was changed by another program: that one is left alone, this goes on in a new file"
+            self.state = replace(self.state, said=said)
+
+    def _shown(self, output: Output) -> StyleAndTextTuples:
+        found = view.lines(self.state, self._known, _screen(output), self._kept.path.name, self._saved)
+        return [*((style, f"{text}\n") for style, text in found[:-1]), *found[-1:]]
+
+
+def _screen(output: Output) -> view.Screen:
+    size = output.get_size()
+    return view.Screen(size.columns, size.rows, output.encoding())
+
+
+class _Handed:
+    """Whatever goes wrong inside ends the application, which puts the terminal right before it is told."""
+
+    def __init__(self, app: Application[None]) -> None:
+        self._app = app
+
+    def __enter__(self) -> None:
+        return None
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> bool:
+        if error is not None:
+            self._app.exit(exception=error)
+        return error is not None
+
+
+@contextmanager
+def _ended_by_signal() -> Iterator[None]:
+    """A request to end, or a line that was hung up, ends the block in order: the terminal is put right."""
+    numbers = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+
+    def end(number: int, frame: FrameType | None) -> None:
+        raise SystemExit(128 + number)
+
+    before = {number: signal.signal(number, end) for number in numbers}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
