@@ -12,7 +12,7 @@ from bandscan._version import __version__
 from bandscan.baseline import to_files
 from bandscan.errors import BandscanError, BaselineError, LogError, SheetError, UsageError
 from bandscan.model import Baseline, RadioCheck, Sheet
-from bandscan.pipeline.day import day_of
+from bandscan.pipeline.day import day_of, sweep_hour
 from bandscan.pipeline.files import Text, file_name, read_text, write_files
 from bandscan.pipeline.known import references, spoken_for, with_family
 from bandscan.pipeline.listing import latest_lists, named_lists
@@ -136,7 +136,8 @@ class _Bench:
         limits = Limits()
         if self.shop is not None:
             sheet = with_family(sheet, self.shop)
-            limits = Limits(look_db=self.shop.look_db, fail_db=self.shop.fail_db)
+            hour, sun = sweep_hour(sheet, self.shop)
+            limits = Limits(look_db=self.shop.look_db, fail_db=self.shop.fail_db, am_hour=hour, am_sun=sun)
         measures = references(sheet, baselines, self.log) if self.log is not None else {}
         day = day_of(sheet, baselines, self.log, self.shop)
         judged = judge(sheet, day.lists, day.measures(measures), limits, self.made_utc, __version__, day.facts)
@@ -161,7 +162,7 @@ class _Bench:
         # a sheet of a rig without a list is judged against the shop's own: the verdict says that they do not belong together
         listed = {rig for band in BANDS for rig in self.log.listed_rigs(band)}
         rig = self.rig or (sheet.header.get("rig") if sheet.header.get("rig") in listed else None)
-        baselines = latest_lists(self.log, self.shop, rig)
+        baselines = latest_lists(self.log, self.shop, rig, sweep_hour(sheet, self.shop)[0])
         if not baselines:
             raise BaselineError(
                 "no reference list in the log",

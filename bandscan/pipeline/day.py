@@ -1,17 +1,19 @@
-"""The day of a sweep: the survey that tells its conditions, and what a check owes to it."""
+"""The day and hour of a sweep: the survey that tells its conditions, the sun, and what a check owes to them."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from bandscan.baseline import NEAR_S, Conditions, conditions, unknown_day
-from bandscan.model import Baseline, RadioCheck, Reference, Sheet, utc_text
+from bandscan.errors import BaselineError
+from bandscan.model import Baseline, RadioCheck, Reference, Sheet, Survey, parse_utc, utc_text
 from bandscan.radio.header import swept_hour, swept_time
 from bandscan.shop import Shop
+from bandscan.shop.sun import CRITICAL, CRITICAL_SPAN, DAY, NIGHT, SunDay, clock, hour_of, sun_day
 from bandscan.store import Log
 
 _OVERLOAD_SHARE = 0.001  # a survey with more of this is no measure of the day either (common practice)
@@ -70,3 +72,66 @@ def swept_utc(sheet: Sheet, shop: Shop | None) -> datetime | None:
     if local is None or swept_hour(sheet.header) is None:
         return None
     return local.replace(tzinfo=ZoneInfo(shop.time_zone) if shop is not None else UTC).astimezone(UTC)
+
+
+def sweep_hour(sheet: Sheet, shop: Shop) -> tuple[str, str]:
+    """What the sun says of a sweep: `day`, `night`, `critical` or empty, and the day's sunrise and sunset in words."""
+    moment = swept_utc(sheet, shop)
+    hour = hour_of(shop, moment) if moment is not None else None
+    local = swept_time(sheet.header)
+    return (hour, str(sun_day(shop, local.date()))) if hour is not None and local is not None else ("", "")
+
+
+def by_sun(surveys: Sequence[Survey], shop: Shop) -> tuple[dict[str | None, list[Survey]], list[str]]:
+    """Surveys of one band and rig that make one list each, by the hours for which it is meant, and what to say of the others.
+
+    The key is None for FM, and for AM where the shop does not tell its latitude and longitude.
+
+    Raises:
+        BaselineError: no AM survey was made by day or by night.
+    """
+    if not surveys or surveys[0].band != "am" or shop.latitude is None:
+        return {None: list(surveys)}, []
+    hours = [survey_hour(one, shop) for one in surveys]
+    found: dict[str | None, list[Survey]] = {
+        hour: [one for one, own in zip(surveys, hours, strict=True) if own == hour] for hour in (DAY, NIGHT) if hour in hours
+    }
+    said = []
+    for hour, what in ((CRITICAL, "made within two hours of sunrise or sunset"), (None, "without a start time")):
+        if hour in hours:
+            said.append(f"AM: {hours.count(hour)} of {len(hours)} surveys left out: {what}")
+    if not found:
+        raise BaselineError("; ".join(said), do="survey AM in the middle of the day, for a list by day")
+    return found, said
+
+
+def survey_hour(survey: Survey, shop: Shop) -> str | None:
+    """`day` or `night` where all of the survey was made then, else `critical`; None where it has no date."""
+    start = parse_utc(survey.started_utc)
+    end = parse_utc(survey.ended_utc) or start
+    if start is None or end is None:
+        return None
+    first, last = hour_of(shop, start), hour_of(shop, end)
+    return first if first == last else CRITICAL
+
+
+def validity(made: Baseline, shop: Shop) -> str:
+    """For what hours a list is meant, by today's sun, and how old its newest survey is."""
+    now, newest = parse_utc(made.made_utc), parse_utc(made.last_utc)
+    told = []
+    if made.band == "am" and made.valid and now is not None:
+        local = now.astimezone(ZoneInfo(shop.time_zone)).date()
+        told.append(f"valid by {made.valid}{_span(made.valid, shop, local)}")
+    if now is not None and newest is not None:
+        days = (now - newest).days
+        told.append(f"newest survey {days} day{'' if days == 1 else 's'} old")
+    return f"{made.band.upper()} list: {', '.join(told)}" if told else ""
+
+
+def _span(valid: str, shop: Shop, day: date) -> str:
+    sun: SunDay | None = sun_day(shop, day)
+    if sun is None or sun.sunrise is None or sun.sunset is None:
+        return f" ({sun} today)" if sun is not None else ""
+    if valid == NIGHT:
+        return f" (today before {clock(sun.sunrise)} and after {clock(sun.sunset)})"
+    return f" (today from {clock(sun.sunrise + CRITICAL_SPAN)} to {clock(sun.sunset - CRITICAL_SPAN)}; {sun})"

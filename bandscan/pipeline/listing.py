@@ -17,6 +17,7 @@ from bandscan.baseline import distil, from_files, to_files
 from bandscan.baseline.hours import by_hour
 from bandscan.errors import BandscanError, BaselineError, LogError, SheetError, UsageError
 from bandscan.model import Baseline
+from bandscan.pipeline.day import by_sun, validity
 from bandscan.pipeline.files import Text, read_text, write_files
 from bandscan.pipeline.papers import shop_words
 from bandscan.pipeline.place import now, rig_of
@@ -24,6 +25,7 @@ from bandscan.plans import BANDS
 from bandscan.radio import blank_sheet
 from bandscan.report import baseline_page, sheet_page
 from bandscan.shop import Shop, read_names
+from bandscan.shop.sun import DAY, NIGHT
 from bandscan.store import Log
 
 SHEET = "sheet"
@@ -76,20 +78,26 @@ def baseline(
                 if band is not None:
                     raise BaselineError(f"no surveys of {one} with rig {rig!r} in region {shop.region} in the log")
                 continue
-            made = distil(surveys, names, made_utc or now(), __version__)
             try:
-                files = to_files(made)
-                kept = log.keep_list(one, made.region, made.rig, made.made_utc, files["baseline.csv"], files["baseline.json"])
-                made = from_files(*kept)
-            except LogError as error:
+                parted, said = by_sun(surveys, shop)
+                fresh = [distil(some, names, made_utc or now(), __version__, hours) for hours, some in parted.items()]
+            except BaselineError as error:
+                if band is not None:
+                    raise
                 done.errors.append(error)
-            done.baselines.append(made)
+                continue
+            done.notes += said
+            done.baselines += [_kept(log, made, done) for made in fresh]
             done.hours[one] = by_hour(surveys, ZoneInfo(shop.time_zone))
+    if not done.baselines and done.errors:
+        raise done.errors[0]
     if not done.baselines:
         raise BaselineError(f"no surveys with rig {rig!r} in region {shop.region} in the log")
     folder = out or shop.reports / "baseline"
     for made in done.baselines:
-        own = folder if len(done.baselines) == 1 and out is not None else folder / made.band
+        done.notes += [told for told in (validity(made, shop),) if told]
+        hours = f"{made.band}-night" if made.valid == NIGHT else made.band
+        own = folder if len(done.baselines) == 1 and out is not None else folder / hours
         texts: dict[str, Text] = {**to_files(made), "hours.csv": tables.to_csv(done.hours[made.band], tables.HOURS)}
         texts["baseline.html"] = partial(_page, made, done.hours[made.band], shop.time_zone)
         done.files += write_files(own, texts, done.errors, top=out or shop.reports)
@@ -100,8 +108,22 @@ def _page(made: Baseline, hours: pd.DataFrame, zone: str, library: str) -> str:
     return baseline_page(made, hours=hours, zone=zone, library=library)
 
 
-def latest_lists(log: Log, shop: Shop, rig: str | None) -> dict[str, Baseline]:
+def _kept(log: Log, made: Baseline, done: Listed) -> Baseline:
+    """The list as the log keeps it."""
+    try:
+        files = to_files(made)
+        return from_files(
+            *log.keep_list(made.band, made.region, made.rig, made.made_utc, files["baseline.csv"], files["baseline.json"])
+        )
+    except LogError as error:
+        done.errors.append(error)
+        return made
+
+
+def latest_lists(log: Log, shop: Shop, rig: str | None, hour: str = "") -> dict[str, Baseline]:
     """The latest reference lists of one rig, by band; none where the log has none and no rig was asked for.
+
+    `hour` is `night` where AM is wanted by night; what there is of other hours is better than nothing, a check refuses it.
 
     Raises:
         BaselineError: there is none of the rig asked for, or it is not clear which rig is meant.
@@ -110,8 +132,9 @@ def latest_lists(log: Log, shop: Shop, rig: str | None) -> dict[str, Baseline]:
     if not known and rig is None:
         return {}
     rig = rig_of(rig, shop, known, "reference lists")
-    found = {band: log.latest_list(band, rig) for band in BANDS}
-    return {band: from_files(*files) for band, files in found.items() if files is not None}
+    hours = {"fm": ("",), "am": (NIGHT, DAY) if hour == NIGHT else (DAY, NIGHT)}
+    found = {band: [files for valid in hours[band] if (files := log.latest_list(band, rig, valid))] for band in BANDS}
+    return {band: from_files(*files[0]) for band, files in found.items() if files}
 
 
 def named_lists(paths: Sequence[Path]) -> dict[str, Baseline]:

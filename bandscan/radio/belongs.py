@@ -35,17 +35,24 @@ def why_apart(baseline: Baseline, header: Mapping[str, str], made_utc: str, limi
 
 
 def _wrong_hour(baseline: Baseline, header: Mapping[str, str], limits: Limits) -> tuple[str, str] | None:
-    hour = swept_hour(header)
-    if hour is None:
-        return None
-    start, end = limits.am_night_h
-    night = hour >= start or hour < end
-    meant = set(baseline.stations["valid"].dropna())
-    if meant == {"day"} and night:
-        return "the sweep was made by night and the AM list is valid by day", "sweep AM again around noon"
-    if meant == {"night"} and limits.am_day_h[0] <= hour <= limits.am_day_h[1]:
-        return "the sweep was made by day and the AM list is valid by night", "survey AM around noon and use that list"
+    hour = _hour(header, limits)
+    sun = f" ({limits.am_sun})" if limits.am_sun else ""
+    if baseline.valid == "day" and hour == "night":
+        return f"the sweep was made by night{sun} and the AM list is valid by day", "sweep AM again around noon"
+    if baseline.valid == "night" and hour in ("day", "critical"):
+        return f"the sweep was made by day{sun} and the AM list is valid by night", "survey AM around noon and use that list"
     return None
+
+
+def _hour(header: Mapping[str, str], limits: Limits) -> str:
+    """`day`, `night`, `critical`, or empty where not known: by the sun, else by the clock's sure hours."""
+    hour = swept_hour(header)
+    if limits.am_hour or hour is None:
+        return limits.am_hour
+    start, end = limits.am_night_h
+    if hour >= start or hour < end:
+        return "night"
+    return "day" if limits.am_day_h[0] <= hour <= limits.am_day_h[1] else ""
 
 
 def age_days(baseline: Baseline, header: Mapping[str, str], made_utc: str) -> float | None:
@@ -67,7 +74,7 @@ def cautions(baseline: Baseline, header: Mapping[str, str], made_utc: str, limit
         found.append(f"{band} list: its age at the time of the sweep is not known")
     elif _OLD_DAYS < days <= limits.max_age_days:
         found.append(f"{band} list: {days:.0f} days old at the time of the sweep")
-    if baseline.overload_share is None:
+    if baseline.overload_share is None and baseline.stations["level_db"].notna().any():
         found.append(f"{band} list: whether the receiver was overloaded is not known")
     if baseline.surveys == 1:
         found.append(f"{band} list: made from one survey, so it cannot tell steady stations from others")
@@ -75,7 +82,12 @@ def cautions(baseline: Baseline, header: Mapping[str, str], made_utc: str, limit
         hour = swept_hour(header)
         if hour is None:
             found.append("AM: the hour of the sweep is not known, and AM changes with the sun")
-        elif not limits.am_day_h[0] <= hour <= limits.am_day_h[1]:
+        elif limits.am_hour == "critical":
+            found.append(
+                f"AM: swept in the critical hours, within two hours of sunrise or sunset ({limits.am_sun}):"
+                " distant stations come and go"
+            )
+        elif _hour(header, limits) != "day":
             found.append("AM: swept outside the middle of the day, when distant stations come and go")
     return found
 

@@ -13,7 +13,8 @@ class Limits:
     `look_db` and `fail_db` are the contract's 6 and 10 dB. `day_sd_db` and `listener_sd_db` are what one day and one listener
     add to a threshold: two listeners are 1.4 dB apart, so that 2 dB is usual (trade practice); station by station the day is
     in the probit's spread. A list older than `max_age_days` at the time of the sweep no longer counts; `am_day_h` and
-    `am_night_h` are the local hours in which AM is surely by day and by night.
+    `am_night_h` are the local hours in which AM is surely by day and by night, where the sun is not known; `am_hour` is what
+    the sun says of this sweep, `day`, `night`, `critical` or empty, and `am_sun` its times in words.
     """
 
     look_db: float = 6.0
@@ -23,6 +24,8 @@ class Limits:
     max_age_days: float = 180.0
     am_day_h: tuple[float, float] = (10.0, 15.0)
     am_night_h: tuple[float, float] = (20.0, 5.0)
+    am_hour: str = ""
+    am_sun: str = ""
     overload_share: float = 0.001
 
     @property

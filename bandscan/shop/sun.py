@@ -36,7 +36,12 @@ class SunDay:
         if self.sunrise is None and self.sunset is None:
             return "no sunset" if self.up else "no sunrise"
         told = (("sunrise", self.sunrise), ("sunset", self.sunset))
-        return ", ".join(f"{name} {when:%H:%M}" if when is not None else f"no {name}" for name, when in told)
+        return ", ".join(f"{name} {clock(when)}" if when is not None else f"no {name}" for name, when in told)
+
+
+def clock(when: datetime) -> str:
+    """Hours and minutes, to the nearest minute."""
+    return f"{when + timedelta(seconds=30):%H:%M}"
 
 
 def sun_day(shop: Shop, day: date) -> SunDay | None:

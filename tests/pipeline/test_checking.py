@@ -118,7 +118,8 @@ def test_which_rig_is_meant_must_be_clear(tmp_path: Path) -> None:
     with pytest.raises(BaselineError, match=r"^no surveys in the log; run `bandscan survey` on recordings first"):
         baseline(shop)
     keep_surveys(shop, "attic", days=[1])
-    assert baseline(shop).notes == ["rig attic: the shop's own, bench, has no survey in the log"]
+    notes = baseline(shop, made_utc=MADE).notes
+    assert notes == ["rig attic: the shop's own, bench, has no survey in the log", "FM list: newest survey 3 days old"]
     keep_surveys(shop, "cellar", days=[1])
     with pytest.raises(
         BaselineError, match=r"surveys of several rigs in the log; accepted: attic, cellar; name one with --rig"
