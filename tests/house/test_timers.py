@@ -1,4 +1,4 @@
-"""The timers of the README are what systemd, launchd and Task Scheduler read, and what they start is a command of bandscan's."""
+"""The timers of the README are what systemd, launchd and Task Scheduler read; what they start is a command of bandscan."""
 
 from __future__ import annotations
 
