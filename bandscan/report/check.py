@@ -10,7 +10,7 @@ from bandscan.report import page
 from bandscan.report.curve import heard_plot, lamp_plot, lamp_words, pointer_plot, pointer_words
 from bandscan.report.dial import Dial, dial_for
 from bandscan.report.grid import Grid, Head, filled
-from bandscan.report.strip import letter_of, strip_plot, telling_misses, telling_words
+from bandscan.report.strip import strip_plot, telling_misses, telling_words
 from bandscan.report.words import (
     BAND_NAMES,
     VERDICT_LIMIT,
@@ -18,6 +18,8 @@ from bandscan.report.words import (
     chance,
     channels,
     counted,
+    day_words,
+    denied,
     expected,
     instant,
     interval,
@@ -25,7 +27,9 @@ from bandscan.report.words import (
     number,
     plain,
     reference,
+    speaking,
     unit_words,
+    weighed,
 )
 from bandscan.units import channel_text
 
@@ -92,15 +96,15 @@ def _band(check: BandCheck, baseline: Baseline | None) -> dict[str, Any]:
         "side": [plot for plot in side if plot is not None],
         "findings": [
             {
-                "letter": letter_of(row),
                 "fault": name(finding.fault),
                 "text": plain(finding.text),
                 "evidence": channels(check.band, sorted(finding.evidence)),
                 "next_test": plain(finding.next_test),
-                "weight": number(finding.weight),
+                "weight": weighed(finding),
             }
-            for row, finding in enumerate(check.findings)
+            for finding in speaking(check)
         ],
+        "denied": denied(check),
         "missed": _missed(check),
         "extras": extras_grid(check),
         "stations": stations_grid(check, baseline),
@@ -188,10 +192,6 @@ def _station(station: StationHeard, listed: Mapping[Any, Any], band: str) -> tup
     )
 
 
-def _word(key: str, value: object) -> str:
-    return f"{key} {number(value) if isinstance(value, float) else value}"
-
-
 def _rests(check: RadioCheck, baselines: Mapping[str, Baseline]) -> list[tuple[str, str]]:
     rows = []
     for band in check.bands:
@@ -204,7 +204,7 @@ def _rests(check: RadioCheck, baselines: Mapping[str, Baseline]) -> list[tuple[s
                 f"{name(baseline.rig) or 'unnamed'}; grade {name(baseline.grade)}: {plain(baseline.grade_reason)}"
             )
         rows.append((f"{BAND_NAMES[band]} list", words))
-        today = (check.today or {}).get(band)
+        today = day_words(band, (check.today or {}).get(band, {}))
         if today:
-            rows.append((f"{BAND_NAMES[band]} today", plain("; ".join(_word(key, value) for key, value in today.items()))))
+            rows.append((f"{BAND_NAMES[band]} that day", today))
     return rows

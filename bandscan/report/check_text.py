@@ -5,8 +5,8 @@ from __future__ import annotations
 from bandscan.model import BandCheck, RadioCheck
 from bandscan.report.check import extras_grid, facts
 from bandscan.report.grid import as_text, entry
-from bandscan.report.strip import letter_of, telling_misses, telling_words
-from bandscan.report.words import BAND_NAMES, channels, name, number, plain
+from bandscan.report.strip import telling_misses, telling_words
+from bandscan.report.words import BAND_NAMES, channels, denied, letter_of, name, plain, speaking, weighed
 
 _BENCH = (
     "Before any wiring: read the polarity label, fuse and limit the supply, tube sets hold dangerous voltages; "
@@ -35,11 +35,13 @@ def _band(check: BandCheck, width: int) -> list[str]:
     missed = sorted(station.channel_hz for station in telling_misses(check))
     if missed:
         lines += entry("missed", f"{telling_words(check)}: {channels(check.band, missed)}", width)
-    for row, finding in enumerate(check.findings):
+    for row, finding in enumerate(speaking(check)):
         evidence = channels(check.band, sorted(finding.evidence))
         lines += entry(f"finding {letter_of(row)}", f"{name(finding.fault)}: {plain(finding.text)}", width)
-        lines += entry("", f"evidence: {evidence}; weight {number(finding.weight)}", width)
+        lines += entry("", f"evidence: {evidence}; weight {weighed(finding)}", width)
         lines += entry("", f"next test: {plain(finding.next_test)}", width)
+    if denied(check):
+        lines += entry("no finding", denied(check), width)
     if check.extras:
         lines += ["", *as_text(extras_grid(check), width).splitlines()]
     return lines

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from bandscan.model import BandCheck, DialPoint, Reference
-from bandscan.report.words import counted, number
+from bandscan.report.words import COUNTS, counted, number, over_nothing, speaking
 from bandscan.units import channel_text
-
-WEIGHTY = 2.0  # the contract's weight from which a finding counts
 
 VERDICTS = {
     "in line": ("as it should be", "nothing in this test speaks against the radio"),
@@ -114,8 +112,8 @@ def noticed(check: BandCheck) -> list[str]:
     if check.verdict == "cannot tell":
         return []
     first: dict[str, str] = {}
-    for finding in check.findings:
+    for finding in speaking(check):
         kind = finding.fault.partition("-")[0]
-        if finding.weight >= WEIGHTY:
+        if over_nothing(finding) >= COUNTS:
             first.setdefault(kind if kind in ("lamp", "pointer") else "reception", finding.fault)
     return [NOTICED.get(fault, "something that a further test has to show") for fault in first.values()]

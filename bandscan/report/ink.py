@@ -21,6 +21,8 @@ RED = "#9b1c1c"
 SERIF = "Georgia, 'Times New Roman', 'DejaVu Serif', serif"
 SANS = "Arial, Helvetica, 'DejaVu Sans', sans-serif"
 
+_ROOM = 0.012  # of a dial's length beyond both ends, so that no head is cut at a fold
+
 Figure = dict[str, Any]
 
 
@@ -166,7 +168,7 @@ def numerals(dial: Dial, form: Form) -> Figure:
     places = dial.numerals_at(gap=1.7 * form.numeral_px / form.dial_px)
     return {
         "side": "top",
-        "range": [0, 1],
+        "range": [-_ROOM, 1 + _ROOM],
         "fixedrange": True,
         "zeroline": False,
         "showgrid": False,

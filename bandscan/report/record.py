@@ -13,8 +13,19 @@ from bandscan.model import BandCheck, Baseline, RadioCheck
 from bandscan.report import page
 from bandscan.report.check import extras_grid, facts, stations_grid
 from bandscan.report.grid import Grid, Head, filled
-from bandscan.report.strip import letter_of
-from bandscan.report.words import BAND_NAMES, channels, counted, instant, name, number, plain, unit_words
+from bandscan.report.words import (
+    BAND_NAMES,
+    channels,
+    counted,
+    day_words,
+    instant,
+    letter_of,
+    name,
+    number,
+    plain,
+    speaking,
+    unit_words,
+)
 from bandscan.units import channel_text
 
 _SHEET_LINES, _SHEET_LINE = 400, 160  # of the sheet as written; a sweep has some 60 lines
@@ -74,12 +85,8 @@ def _band(check: RadioCheck, band: BandCheck, baseline: Baseline | None) -> dict
         "lead": _lead(band),
         "stations": stations_grid(band, baseline),
         "extras": extras_grid(band),
-        "today": plain("; ".join(f"{key} {_told(value)}" for key, value in (check.today or {}).get(band.band, {}).items())),
+        "today": day_words(band.band, (check.today or {}).get(band.band, {})),
     }
-
-
-def _told(value: object) -> str:
-    return number(value) if isinstance(value, float) else str(value)
 
 
 def _list(about: Mapping[str, Any], baseline: Baseline | None) -> list[tuple[str, str]]:
@@ -140,25 +147,33 @@ def _findings(check: BandCheck) -> Grid:
         Head("evidence"),
         Head("next test"),
     )
+    letters = {id(finding): letter_of(row) for row, finding in enumerate(speaking(check))}
     rows = tuple(
         (
-            letter_of(row),
+            letters.get(id(finding), ""),
             name(finding.fault),
             number(finding.weight),
             plain(finding.text),
-            channels(check.band, sorted(finding.evidence)),
-            plain(finding.next_test),
+            channels(check.band, sorted(finding.evidence)) if id(finding) in letters else "none that speaks for it",
+            plain(finding.next_test) if id(finding) in letters else "",
         )
-        for row, finding in enumerate(check.findings)
+        for finding in check.findings
     )
-    return filled(Grid(f'{BAND_NAMES[check.band]}: findings against "nothing wrong", the weightiest first', heads, rows))
+    return filled(
+        Grid(
+            f'{BAND_NAMES[check.band]}: what was looked for, weighed against "nothing wrong"; from 2 on it counts',
+            heads,
+            rows,
+        )
+    )
 
 
 def _lead(check: BandCheck) -> str:
     """How far the first finding stands before the runner-up."""
-    if not check.findings:
+    found = speaking(check)
+    if not found:
         return "No finding."
-    first, *others = check.findings
+    first, *others = found
     if not others:
         return f"{name(first.fault)} is the only finding: there is no runner-up."
     return (

@@ -8,18 +8,29 @@ from collections.abc import Sequence
 from bandscan.model import BandCheck, Extra, Finding, StationHeard
 from bandscan.report import ink
 from bandscan.report.dial import Dial
-from bandscan.report.words import BAND_NAMES, chance, channels, counted, hover, name, number, unit_words
+from bandscan.report.words import (
+    BAND_NAMES,
+    chance,
+    channels,
+    counted,
+    hover,
+    letter_of,
+    name,
+    number,
+    speaking,
+    unit_words,
+)
 from bandscan.units import channel_text, channel_text_unit
 
 FINDINGS_SHOWN = 4  # more rows than this under a strip, and none of them is looked at
 _DEPTH = {"3": 3.0, "2": 2.0, "1": 1.0}  # of a heard station's stem, by its grade
 _OTHER_DEPTH = 1.5  # two at once, a whistle, a repeat, or no grade noted
-_MARGIN_PX, _ROW_PX = 54, 22
+_MARGIN_PX, _ROW_PX = 46, 20
 
 
 def strip_plot(check: BandCheck, dial: Dial) -> ink.Plot:
     """The strip of one band."""
-    findings = check.findings[:FINDINGS_SHOWN]
+    findings = speaking(check)[:FINDINGS_SHOWN]
     key = [ink.HEARD[answer] for answer in (True, False, None) if any(one.heard is answer for one in check.stations)]
     key += [ink.EXTRA] if check.extras else []
     key += [ink.EVIDENCE] if any(finding.evidence for finding in findings) else []
@@ -89,7 +100,7 @@ def _figure(check: BandCheck, findings: Sequence[Finding], dial: Dial, form: ink
     foot, top = (min(levels + thresholds) - 6, max(levels + thresholds)) if levels else (0.0, 1.0)
     ceiling = top + (top - foot) * (0.2 if form is ink.WIDE else 0.28)  # room for the labels of the highest heads
     rows_px = _ROW_PX * len(findings)
-    above_px, grades_px = (250, 120) if form is ink.WIDE else (180, 90)
+    above_px, grades_px = (200, 84) if form is ink.WIDE else (170, 84)
     below_px = grades_px + rows_px
     layout = ink.sheet(_MARGIN_PX + above_px + below_px + 10, left=form.left_px, top=_MARGIN_PX, bottom=10)
     fold = below_px / (above_px + below_px)
@@ -131,13 +142,8 @@ def _grades(findings: Sequence[Finding], floor: float, unit_px: float, form: ink
     )
 
 
-def letter_of(row: int) -> str:
-    """The letter of a finding: A for the first."""
-    return chr(ord("A") + row)
-
-
 def _line(x0: float, x1: float, y: float, dash: str, width: float, axis: str) -> ink.Figure:
-    place = {"xref": "x", "x0": x0, "x1": x1, "yref": axis, "y0": y, "y1": y}
+    place = {"xref": "paper", "x0": x0, "x1": x1, "yref": axis, "y0": y, "y1": y}
     return {"type": "line", **place, "line": {"color": ink.INK, "width": width, "dash": dash}}
 
 
@@ -145,7 +151,7 @@ def _thresholds(check: BandCheck) -> list[ink.Figure]:
     shapes: list[ink.Figure] = []
     found, good_db = check.threshold_db, reference_db(check)
     if found.low is not None and found.high is not None:
-        band = {"xref": "x", "x0": 0, "x1": 1, "yref": "y", "y0": found.low, "y1": found.high}
+        band = {"xref": "paper", "x0": 0, "x1": 1, "yref": "y", "y0": found.low, "y1": found.high}
         shapes.append({"type": "rect", **band, "fillcolor": "#e3e3e3", "line": {"width": 0}, "layer": "below"})
     if found.value is not None:
         shapes.append(_line(0, 1, found.value, "solid", 1.6, "y"))

@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import html
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import pandas as pd
 
-from bandscan.model import Expected, Interval, Reference
+from bandscan.model import BandCheck, Expected, Finding, Interval, Reference
 from bandscan.units import channel_text
 
 BAND_NAMES = {"fm": "FM", "am": "AM"}
@@ -19,6 +20,8 @@ VERDICT_LIMIT = 280  # characters of a reason or a next test, so that both stay 
 NAME_LIMIT = 40  # characters of a name or remark that a table cell shows
 LINE_LIMIT = 600  # characters of a sentence that a page shows
 _GET_REFERENCE = "check a known-good radio on this bench first (bandscan check SHEET --known-good)"
+_TOLD = 0.05  # of a finding's weight, below which it shows as 0.0: evidence for nothing
+COUNTS = 2.0  # the contract's weight, against nothing wrong, from which a finding counts
 _MARKS_IN_A_ROW = 2  # combining marks kept on one letter: real spelling needs two, a flood of them covers the lines above
 
 
@@ -54,6 +57,50 @@ def remarks(text: object) -> str:
 def counted(how_many: int, thing: str) -> str:
     """`1 station`, `2 stations`."""
     return f"{how_many} {thing}{'' if how_many == 1 else 's'}"
+
+
+def speaking(check: BandCheck) -> list[Finding]:
+    """Findings that are likelier than nothing wrong and their rivals, if only a little; each bears a letter, A the first."""
+    return [finding for finding in check.findings if finding.weight >= _TOLD]
+
+
+def letter_of(row: int) -> str:
+    """The letter of a finding: A for the first."""
+    return chr(ord("A") + row)
+
+
+def denied(check: BandCheck) -> str:
+    """Faults that the evidence speaks against, or explains less well than another, in words; empty where there are none."""
+    some = [f"{name(finding.fault)} ({number(finding.weight)})" for finding in check.findings if finding.weight < _TOLD]
+    what = "Looked for as well, but a finding above explains the same better, or nothing speaks for it (weight 0 or less)"
+    return f"{what}: {', '.join(some)}" if some else ""
+
+
+def over_nothing(finding: Finding) -> float:
+    """log10 of a finding's odds against "nothing wrong" alone."""
+    return finding.weight if finding.against_nothing is None else finding.against_nothing
+
+
+def weighed(finding: Finding) -> str:
+    """The weight of a finding, and whether that counts."""
+    alone = over_nothing(finding)
+    told = number(finding.weight)
+    if number(alone) != told:
+        told += f" with its rivals, {number(alone)} against nothing wrong alone"
+    return told if alone >= COUNTS else f"{told}, too little to count by itself"
+
+
+def day_words(band: str, facts: Mapping[str, Any]) -> str:
+    """What the survey of the sweep's day said, in words; empty where there was none. `facts` as a check keeps them."""
+    told = []
+    if "survey" in facts:
+        told.append(f"survey {name(facts['survey'])}, {instant(str(facts.get('started_utc', ''))) or 'undated'}")
+    if "off_air_hz" in facts:
+        told.append(f"off the air: {channels(band, sorted(facts['off_air_hz']))}")
+    for key, what in (("level_db", "stations"), ("noise_db", "noise")):
+        if facts.get(key) is not None:
+            told.append(f"{what} {number(facts[key])} dB over the list's (median)")
+    return plain("; ".join(told))
 
 
 def channels(band: str, some_hz: Sequence[int], at_most: int = 12) -> str:

@@ -267,6 +267,24 @@ def test_every_figure_of_a_finding_is_shown() -> None:
     assert plots(html)[0]["layout"]["yaxis2"]["ticktext"][-2:] == ["<b>A</b>", "<b>B</b>"]  # type: ignore[index]
 
 
+def test_a_finding_that_nothing_speaks_for_is_not_shown_as_evidence() -> None:
+    """Weight 0 or less: no letter, no row in the strip, no list of channels and no test on page, in terminal and record."""
+    band = records.band_check("fm")
+    first = band.findings[0]
+    rival = replace(first, fault="weak-high-end", text="weak towards the high end", weight=-0.6, next_test="peak the trimmers")
+    radio = replace(records.radio_check(), bands={"fm": replace(band, findings=(first, rival))})
+    html = report.check_page(radio, {"fm": records.baseline()})
+    assert plots(html)[0]["layout"]["yaxis2"]["ticktext"][-1] == "<b>A</b>"  # type: ignore[index]
+    for words in (Reader(html).words, report.check_text(radio), Reader(report.record_page(radio, {})).words):
+        words = " ".join(words.split())
+        assert "swap lead and whip" in words
+        assert "weak-high-end" in words
+        assert "-0.6" in words
+        assert "peak the trimmers" not in words
+    assert "weak towards" not in Reader(html).words
+    assert "weak-high-end leads" not in Reader(report.record_page(radio, {})).words
+
+
 def bare(**more: object) -> BandCheck:
     """A band judged from a bare total: no list, no dial, no levels."""
     band = replace(records.band_check("fm", threshold_db=None, verdict="cannot tell"), stations=(), extras=(), findings=())

@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 from report.records import HOSTILE
 
-from bandscan.model import Expected, Interval, Reference
+from bandscan.model import Expected, Finding, Interval, Reference
 from bandscan.report import words
 
 
@@ -96,3 +96,38 @@ def test_long_lists_of_channels_are_cut_with_a_count() -> None:
     assert told.startswith("88.1, 88.3, ")
     assert told.endswith("90.3 and 3 more MHz")
     assert words.channels("am", []) == "none"
+
+
+def test_the_survey_of_the_day_is_told_in_words() -> None:
+    """What was off the air, and how stations and noise stood against the list, with units; no survey, no word."""
+    facts = {
+        "survey": "fm-17",
+        "started_utc": "2031-05-06T09:20:00Z",
+        "off_air_hz": [91_300_000],
+        "level_db": -0.04,
+        "noise_db": 3.2,
+    }
+    told = words.day_words("fm", facts)
+    assert told == (
+        "survey fm-17, 2031-05-06 09:20 UTC; off the air: 91.3 MHz; stations 0.0 dB over the list's (median); "
+        "noise 3.2 dB over the list's (median)"
+    )
+    assert words.day_words("fm", {}) == ""
+
+
+def finding(weight: float, alone: float | None = None) -> Finding:
+    return Finding("deaf", "", (), "", weight, alone)
+
+
+@pytest.mark.parametrize(
+    ("one", "told"),
+    [
+        (finding(5.21), "5.2"),
+        (finding(1.96), "2.0, too little to count by itself"),
+        (finding(0.3, 4.0), "0.3 with its rivals, 4.0 against nothing wrong alone"),
+        (finding(0.1, 0.4), "0.1 with its rivals, 0.4 against nothing wrong alone, too little to count by itself"),
+    ],
+)
+def test_a_weight_says_whether_it_counts(one: Finding, told: str) -> None:
+    """The contract's rule: from 2 on, the odds against nothing wrong alone."""
+    assert words.weighed(one) == told
