@@ -27,7 +27,7 @@ NOISE_DB = 6.0
 _WIDE = 4.0 * 1.4826  # a bench that varies more from survey to survey: four standard deviations by the median's deviation
 _LEAST_SURVEYS, _LEAST_CHANNELS = 3, 5
 _OPENING_STATIONS, _OPENING_SHARE, _NOT_USUAL = 5, 0.2, 0.2
-_OTHER_DAY = timedelta(hours=12)
+_OTHER_DAY_S = 12 * 3600.0
 _HEARD_DB = 10.0  # a station this far over the noise is found by a survey (common practice)
 _UNLIKELY = 0.01
 _RUN = timedelta(hours=24)
@@ -87,12 +87,13 @@ def look(surveys: Sequence[Survey]) -> Changes:
     shift, tilt, noise = _moves(grid)
     shifted, said, against = _levels(grid, band, shift, tilt, noise)
     against += _noise(grid, band, noise)
-    unusual = ~shifted & _openings(grid, shifted, shift) if surveys[0].band == "fm" else np.zeros(len(grid), dtype=bool)
+    strangers = _strangers(grid, ~shifted, shift) if surveys[0].band == "fm" else np.zeros(len(grid), dtype=np.int64)
+    usual = float(np.median(np.nansum(grid.held[~shifted], axis=1)))
+    unusual = strangers >= max(_OPENING_STATIONS, _OPENING_SHARE * usual)
     for row in np.flatnonzero(unusual):
-        count = int(_strangers(grid, int(row), ~shifted, shift).sum())
         said.append(
-            f"{band} {grid.told(int(row))}: {count} stations at once that are not usually there, as in tropospheric ducting or"
-            " sporadic E: this survey is left out"
+            f"{band} {grid.told(int(row))}: {strangers[row]} stations at once that are not usually there, as in tropospheric"
+            " ducting or sporadic E: this survey is left out"
         )
     stays = ~shifted & ~unusual
     rest = grid.pick(stays)
@@ -147,12 +148,17 @@ def _medians(moved: Matrix) -> Matrix:
 
 def _unusual(values: Matrix, least_db: float) -> npt.NDArray[np.bool_]:
     """Which stand apart from the usual one, by `least_db` or by what is wide on this bench."""
-    known = values[np.isfinite(values)]
+    away = np.abs(values - _usual(values))
+    known = away[np.isfinite(away)]
     if len(known) < _LEAST_SURVEYS:
         return np.zeros(len(values), dtype=bool)
-    usual = np.median(known)
-    limit = max(least_db, _WIDE * float(np.median(np.abs(known - usual))))
-    return np.nan_to_num(np.abs(values - usual)) >= limit
+    return np.nan_to_num(away) >= max(least_db, _WIDE * float(np.median(known)))
+
+
+def _usual(values: Matrix) -> float:
+    """The median of what is known, 0 where nothing is."""
+    known = values[np.isfinite(values)]
+    return float(np.median(known)) if len(known) else 0.0
 
 
 def _levels(
@@ -161,9 +167,11 @@ def _levels(
     """Surveys whose levels moved together or tilted, what to say of them, and what speaks against the list if they last."""
     said, against = [], []
     shifted, tilted = _unusual(shift, SHIFT_DB), _unusual(tilt, SHIFT_DB)
-    tilted &= ~shifted
+    # a tilt moves the middle too: what moved more is what is said
+    mostly = np.nan_to_num(np.abs(tilt - _usual(tilt)) >= np.abs(shift - _usual(shift)))
+    shifted, tilted = shifted & ~(tilted & mostly), tilted & mostly
     for unusual, values, of_tilt in ((shifted, shift, False), (tilted, tilt, True)):
-        usual_db = float(np.nanmedian(values)) if unusual.any() else 0.0
+        usual_db = _usual(values)
         for first, last in _episodes(unusual, np.sign(values)):
             moved_db = float(np.median(values[first : last + 1])) - usual_db
             lasts = last == len(grid) - 1
@@ -190,7 +198,7 @@ def _noise(grid: _Grid, band: str, noise: Matrix) -> list[str]:
     if not loud[-1]:
         return []
     first = _episodes(loud, np.sign(noise))[-1][0]
-    rise_db = float(noise[-1] - np.nanmedian(noise))
+    rise_db = float(noise[-1]) - _usual(noise)
     return [f"{band} noise {rise_db:.0f} dB over the usual since {grid.told(first)}: look for what makes it (lamps, chargers)"]
 
 
@@ -205,29 +213,21 @@ def _episodes(unusual: npt.NDArray[np.bool_], side: Matrix) -> list[tuple[int, i
     return found
 
 
-def _openings(grid: _Grid, shifted: npt.NDArray[np.bool_], shift: Matrix) -> npt.NDArray[np.bool_]:
-    """Surveys that hold many stations at once which other days do not know."""
-    rest = ~shifted
-    counts = np.array([_strangers(grid, row, rest, shift).sum() if rest[row] else 0 for row in range(len(grid))])
-    stations = np.nansum(grid.held, axis=1)
-    usual = float(np.median(stations[rest])) if rest.any() else 0.0
-    return counts >= max(_OPENING_STATIONS, _OPENING_SHARE * usual)
-
-
-def _strangers(grid: _Grid, row: int, rest: npt.NDArray[np.bool_], shift: Matrix) -> npt.NDArray[np.bool_]:
-    """Channels that this survey holds and other days do not, though they would have heard them."""
-    when = grid.when(row)
-    moments = [grid.when(other) for other in range(len(grid))]
-    apart = [when is not None and one is not None and abs(one - when) >= _OTHER_DAY for one in moments]
-    others = rest & np.array(apart)
-    if others.sum() < 2:
-        return np.zeros(len(grid.channels), dtype=bool)
-    covered = np.isfinite(grid.held[others]).sum(axis=0)
-    share = np.nansum(grid.held[others], axis=0) / np.maximum(covered, 1)
-    noise = _middle(grid.noise[others])
-    level = grid.level[row] - np.nan_to_num(shift[row])
-    audible = ~(level < noise + _HEARD_DB)  # where a figure is missing nothing speaks against it
-    return np.asarray((grid.held[row] == 1.0) & (covered >= 2) & (share <= _NOT_USUAL) & audible)
+def _strangers(grid: _Grid, rest: npt.NDArray[np.bool_], shift: Matrix) -> npt.NDArray[np.int64]:
+    """How many channels each survey of `rest` holds that other days do not, though they would have heard them; else 0."""
+    starts = np.array([np.nan if (when := grid.when(row)) is None else when.timestamp() for row in range(len(grid))])
+    noise = _middle(grid.noise[rest])
+    found = np.zeros(len(grid), dtype=np.int64)
+    for row in np.flatnonzero(rest):
+        others = rest & (np.abs(starts - starts[row]) >= _OTHER_DAY_S)
+        if others.sum() < 2:
+            continue
+        covered = np.isfinite(grid.held[others]).sum(axis=0)
+        share = np.nansum(grid.held[others], axis=0) / np.maximum(covered, 1)
+        level = grid.level[row] - np.nan_to_num(shift[row])
+        audible = ~(level < noise + _HEARD_DB)  # where a figure is missing nothing speaks against it
+        found[row] = ((grid.held[row] == 1.0) & (covered >= 2) & (share <= _NOT_USUAL) & audible).sum()
+    return found
 
 
 def _middle(values: Matrix) -> Matrix:

@@ -14,7 +14,8 @@ The grade is A unless something speaks against it; the worst of what does is the
 - C: more than half of the channels uncovered, no station at all.
 
 A survey with overload (more than 0.1 % of a recording at full scale) never enters a list: its stations are doubtful. Nor does
-one of an unusual day (see `changes`); a station that went is no longer listed, one that came counts from then on.
+one of an unusual day (see `changes`) or more than a year older than the newest. A station that went is no longer listed, one
+that came counts from then on.
 """
 
 from __future__ import annotations
@@ -36,6 +37,7 @@ FADING_SHARE = 1 / 3
 FADING_SPREAD_DB = 6.0
 OVERLOAD_SHARE = 0.001
 ANOTHER_DAY = timedelta(hours=20)  # the same time of the next day, or near it
+_YEAR = timedelta(days=366)
 NOT_COUNTED = "not-counted"  # remark of a station that names.csv leaves out of the count
 
 
@@ -63,6 +65,8 @@ def distil(surveys: Sequence[Survey], names: pd.DataFrame, made_utc: str, versio
         )
     sound, cautions = _sound(sorted(surveys, key=lambda one: (one.started_utc, one.id)))
     used, said = _of_one_gain(sound)
+    cautions += said
+    used, said = _of_a_year(used)
     cautions += said
     changes = look(used)
     used, first = list(changes.kept), used[0]
@@ -127,6 +131,17 @@ def _of_one_gain(surveys: list[Survey]) -> tuple[list[Survey], list[str]]:
         return used, []
     others = ", ".join(f"{gain:.1f}" for gain in sorted({gain for gain in gains if abs(gain - gains[-1]) >= 0.05}))
     return used, [f"{left_out} survey(s) at a gain of {others} dB left out: the newest was made at {gains[-1]:.1f} dB"]
+
+
+def _of_a_year(surveys: list[Survey]) -> tuple[list[Survey], list[str]]:
+    """The surveys of the year up to the newest one, and what to say of the others: stations and antennas change."""
+    starts = [parse_utc(one.started_utc) for one in surveys]
+    newest = max((start for start in starts if start is not None), default=None)
+    if newest is None:
+        return surveys, []
+    used = [one for one, start in zip(surveys, starts, strict=True) if start is None or newest - start <= _YEAR]
+    left_out = len(surveys) - len(used)
+    return used, [f"{left_out} survey(s) left out: more than a year older than the newest"] if left_out else []
 
 
 def _stations(every: pd.DataFrame, band: str, names: pd.DataFrame) -> pd.DataFrame:

@@ -114,7 +114,7 @@ def baseline(told: Namespace) -> int:
     status = words.failures(done.errors)
     words.say(*(f"open {words.shown(path)}" for path in done.files if path.suffix == ".html"))
     if status:
-        words.say("next: the list was not kept; mend what is named above and run the command again")
+        words.say("next: mend what is named above and run the command again")
     else:
         words.say(f"next: for an empty count sheet run: {_bandscan(told)} sheet")
     return status

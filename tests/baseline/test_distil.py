@@ -242,3 +242,11 @@ def test_forged_surveys_make_a_list_that_says_so() -> None:
     baseline = listed(survey(1, {A: heard(-40)}, forged=True))
     assert baseline.forged
     assert "forged" in baseline.cautions[0]
+
+
+def test_surveys_more_than_a_year_old_make_no_list_of_today() -> None:
+    """Stations and antennas change: what is more than a year older than the newest survey is left out, and counted."""
+    old = survey(1, {A: heard(-20)}, started_utc="2025-02-20T10:00:00Z", ended_utc="2025-02-20T10:05:00Z")
+    one = listed(old, survey(2, {B: heard(-30)}), survey(3, {B: heard(-30)}))
+    assert (one.surveys, one.stations["channel_hz"].tolist(), one.first_utc) == (2, [B], "2026-03-02T10:00:00Z")
+    assert one.cautions == ("1 survey(s) left out: more than a year older than the newest",)

@@ -62,7 +62,7 @@ def test_a_shop_that_may_only_be_read_gives_results_and_says_what_it_could_not_k
     said = capsys.readouterr()
     assert "FM reference station list" in said.out
     assert "baseline.csv: cannot be written" in said.err
-    assert said.err.splitlines()[-1] == "next: the list was not kept; mend what is named above and run the command again"
+    assert said.err.splitlines()[-1] == "next: mend what is named above and run the command again"
 
 
 def test_a_full_disk_costs_no_results(disk: Disk, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
