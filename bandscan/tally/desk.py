@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from prompt_toolkit.key_binding import KeyPressEvent
     from prompt_toolkit.output import Output
 
+_MEND = "mend it, then press a key"
 _ESCAPE_S = 0.1  # an escape with nothing behind it for so long is the key itself, not the start of an arrow's code
 
 # the library's name of a key -> ours; None is a key that means nothing here
@@ -93,6 +94,7 @@ class Desk:
 
         pressed = event.key_sequence[0]
         if not _screen(app.output).large_enough:
+            self.state = replace(self.state, said="that key was not taken")
             return
         if pressed.key == Keys.BracketedPaste:
             # what is pasted is text for what is being typed, and no keys
@@ -116,7 +118,7 @@ class Desk:
             same = self._kept.save(text)
         except InputError as error:
             self._failure = error
-            self._saved = f"NOT SAVED: {error}"
+            self._saved = f"{view.NOT_SAVED} {error.what}; {_MEND}"
             self.state = replace(self.state, over=False)
             return
         self._text, self._failure = text, None

@@ -47,7 +47,7 @@ class Kept:
             with suppress(OSError):  # where the folder itself is the fault there is no draft either
                 draft.unlink(missing_ok=True)
             what = f"cannot be written: {error.strerror or error}"
-            raise InputError(what, where=self.path, do="make room or close it elsewhere, then press a key") from error
+            raise InputError(what, where=self.path, do="make room, or close it in the other program") from error
         self._stamp = self._looked()
         return same
 

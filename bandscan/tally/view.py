@@ -14,6 +14,7 @@ from bandscan.tally.state import ASKED, STATIONS, Entry, Known, State, Stop, pla
 from bandscan.units import channel_text
 
 COLUMNS, ROWS = 80, 24
+NOT_SAVED = "NOT SAVED:"
 _GRADE_WORDS = {
     "3": "clean",
     "2": "every word",
@@ -72,10 +73,10 @@ def lines(state: State, known: Known, screen: Screen, file: str, saved: str) -> 
         saved: whether and when it was saved, in words.
     """
     if not screen.large_enough:
-        found = _too_small(screen)
+        found = _too_small(screen, state.said)
     else:
         rule = ("", ("─" if screen.can("─") else "-") * screen.columns)
-        foot = [rule, *(("", f" {line}") for line in CARD), ("", f" {saved}")]
+        foot = [rule, *(("", f" {line}") for line in CARD), ("reverse" if saved.startswith(NOT_SAVED) else "", f" {saved}")]
         head = [
             ("reverse", _title(state, file, screen.columns)),
             ("bold", _standing(state)),
@@ -96,13 +97,14 @@ def _fitting(text: str, screen: Screen, *, fill: bool) -> str:
     return text if fill else text.rstrip()
 
 
-def _too_small(screen: Screen) -> list[Line]:
+def _too_small(screen: Screen, said: str) -> list[Line]:
     found = [
         ("bold", "this window is too small"),
         ("", f"it has {screen.columns} columns, {screen.rows} rows"),
         ("", f"needed: {COLUMNS} and {ROWS}"),
         ("", "keys wait till it is larger"),
         ("", "CTRL-C leaves; all is saved"),
+        ("reverse" if said else "", said),
     ]
     return found[: screen.rows]
 

@@ -67,6 +67,6 @@ def test_a_file_that_was_taken_away_is_written_again(tmp_path: Path) -> None:
 def test_what_cannot_be_written_is_said_in_one_line(tmp_path: Path) -> None:
     """Where, why and what to do; no draft stays behind."""
     (tmp_path / "taken").write_text("a file where the folder should be")
-    with pytest.raises(InputError, match=r"s\.csv: cannot be written: .*; make room or close it elsewhere, then press a key"):
+    with pytest.raises(InputError, match=r"s\.csv: cannot be written: .*; make room, or close it in the other program"):
         Kept(tmp_path / "taken" / "s.csv").save("x\n")
     assert [path.name for path in tmp_path.iterdir()] == ["taken"]
