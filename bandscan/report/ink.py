@@ -71,6 +71,13 @@ HEARD = {
     False: Mark("expected, missed", "circle", _RED_RING, colour=RED),
     None: Mark("cannot say", "", _QUERY, letter="?"),
 }
+CHANGED = {
+    "gained": Mark("heard after only", "triangle-up", _outline(_TRIANGLE, fill=INK), filled=True),
+    "lost": Mark("heard before only", "triangle-down", _outline("M2.5 3h11L8 13z", RED), colour=RED),
+    "both": Mark("heard both times", "circle", _DISC, filled=True),
+    "neither": Mark("missed both times", "circle", _RING),
+    "unsaid": Mark("cannot say", "", _QUERY, letter="?"),
+}
 EXTRA = Mark("heard, not expected: number in the list", "x-thin", _outline(_CROSS, RED), colour=RED)
 RADIO_LINE = Mark("here this radio follows half of the stations", "", _outline("M0 8h16"))
 REFERENCE_LINE = Mark(

@@ -25,12 +25,16 @@ def occupancy() -> str:
 
 
 def baseline() -> str:
-    return report.baseline_page(records.baseline(names=records.HOSTILE))
+    return report.baseline_page(records.baseline(names=records.HOSTILE), hours=records.hours(), zone=records.HOSTILE[1])
 
 
 def check(hostile: bool = True) -> str:
     lists = {"fm": records.baseline(names=records.HOSTILE), "am": records.baseline("am", 45, levels=False)}
     return report.check_page(records.radio_check(hostile=hostile), lists)
+
+
+def change() -> str:
+    return report.change_page(records.change(hostile=True))
 
 
 def customer() -> str:
@@ -80,7 +84,7 @@ DRAWN = """(() => {
   const shown = [...document.querySelectorAll('.plot')].filter(plot => plot.offsetParent !== null);
   return shown.length > 0 && shown.every(plot => {
     const drawing = plot.querySelector('.main-svg');
-    return drawing && plot.querySelector('.scatterlayer path, .scatterlayer text')
+    return drawing && plot.querySelector('.scatterlayer path, .scatterlayer text, .barlayer path')
       && Math.abs(drawing.getBoundingClientRect().width - plot.clientWidth) < 2;
   });
 })()"""
@@ -96,7 +100,7 @@ OVERLAPS = """[...document.querySelectorAll('.plot')].filter(plot => plot.offset
 })"""
 
 
-@pytest.mark.parametrize("page", [occupancy, baseline, check], ids=lambda page: page.__name__)
+@pytest.mark.parametrize("page", [occupancy, baseline, change, check], ids=lambda page: page.__name__)
 def test_a_page_full_of_hostile_text_is_quiet_drawn_and_within_its_width(browser: Browser, page, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
     """At 1280 and at 390 px: no console error, no request, every plot drawn, no label on another, no sideways scrolling."""
     show(browser, page(), tmp_path, WIDE)

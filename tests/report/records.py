@@ -8,8 +8,10 @@ import pandas as pd
 
 from bandscan import tables
 from bandscan.model import (
+    BandChange,
     BandCheck,
     Baseline,
+    BeforeAfter,
     DialPoint,
     Expected,
     Extra,
@@ -18,6 +20,8 @@ from bandscan.model import (
     RadioCheck,
     Reference,
     StationHeard,
+    StationTwice,
+    SweepOf,
 )
 from bandscan.plans import plan_for
 
@@ -227,5 +231,54 @@ def radio_check(*, hostile: bool = False) -> RadioCheck:
         today=None,
         made_utc="2031-05-06T09:40:00Z",
         version="0.1.0",
+        shop=HOSTILE[9] if hostile else "Quarrel Lane Radio, Ashby Cross",
+    )
+
+
+def band_change(
+    band: str = "fm", difference_db: Interval | None = None, *, how_many: int = 60, names: tuple[str, ...] = ()
+) -> BandChange:
+    """Two sweeps of one band: stations gained, a few lost, two that cannot be said, one off the air, the others as before."""
+    twice = []
+    for index, row in enumerate(baseline(band, how_many, names=names).stations.itertuples(index=False)):
+        before, after = {0: (False, True), 3: (True, False)}.get(index % 7, (index % 2 == 0, index % 2 == 0))
+        if index % 7 == 3 and index > 10:
+            before, after = True, True
+        said: tuple[bool | None, bool | None] = (None, after) if index in (5, 12) else (before, after)
+        named = "" if pd.isna(row.name) else row.name
+        twice.append(StationTwice(row.channel_hz, named, row.level_db - 0.4, row.level_db, *said, index == 8))
+    told = [one for one in twice if one.told]
+    return BandChange(
+        band=band,
+        unit="dBFS",
+        verdict_before="falls short",
+        verdict_after="in line",
+        counted_before=31,
+        counted_after=38,
+        before_db=Interval(12.0, 8.0, 16.0),
+        after_db=Interval(0.4, -3.0, 4.0),
+        difference_db=difference_db,
+        no_difference="" if difference_db else "a reference is missing: sweep a known-good radio",
+        level_shift_db=0.4,
+        stations=tuple(twice),
+        gained=tuple(one.channel_hz for one in told if one.heard_after and not one.heard_before),
+        lost=tuple(one.channel_hz for one in told if one.heard_before and not one.heard_after),
+        p_value=0.039,
+    )
+
+
+def change(*, hostile: bool = False) -> BeforeAfter:
+    """A set that came back from the bench 12 dB more sensitive on FM; AM cannot be compared."""
+    names = HOSTILE if hostile else ()
+    fm = band_change("fm", Interval(-11.6, -17.0, -6.0), names=names)
+    return BeforeAfter(
+        job=HOSTILE[4] if hostile else "1042",
+        radio=HOSTILE[1] if hostile else "Marrow 12, two-knob set",
+        before=SweepOf(
+            HOSTILE[2] if hostile else "2031-05-06 11:20", HOSTILE[5] if hostile else "K. L.", "2031-05-06T09:40:00Z"
+        ),
+        after=SweepOf("2031-05-09 10:05", "K. L.", "2031-05-09T09:00:00Z"),
+        bands={"fm": fm, "am": band_change("am", how_many=45, names=names)},
+        cautions=HOSTILE if hostile else ("FM: no survey of the day before: a station off the air counts as lost or gained",),
         shop=HOSTILE[9] if hostile else "Quarrel Lane Radio, Ashby Cross",
     )

@@ -39,6 +39,7 @@ def hostile_pages() -> dict[str, str]:
         "occupancy": occupancy(records.stations(names=records.HOSTILE), title=records.HOSTILE[0], rig=records.HOSTILE[8]),
         "baseline": report.baseline_page(lists["fm"]),
         "check": report.check_page(records.radio_check(hostile=True), lists),
+        "change": report.change_page(records.change(hostile=True)),
         "customer": report.customer_page(records.radio_check(hostile=True), lists),
         "record": report.record_page(records.radio_check(hostile=True), lists, "\n".join(records.HOSTILE)),
         "sheet": report.sheet_page(
@@ -51,7 +52,7 @@ def plots(html: str) -> list[dict[str, object]]:
     return [json.loads(text) for text in re.findall(r'<script type="application/json">(.*?)</script>', html, re.DOTALL)]
 
 
-@pytest.mark.parametrize("kind", ["occupancy", "baseline", "check", "customer", "record", "sheet"])
+@pytest.mark.parametrize("kind", ["occupancy", "baseline", "change", "check", "customer", "record", "sheet"])
 def test_hostile_text_stays_text(kind: str) -> None:
     """Names with markup add no element, no address and no template value; all scripts are the page's own."""
     html = hostile_pages()[kind]
