@@ -28,6 +28,15 @@ def to_frame(rows: Sequence[tuple[object, ...]], table: Table) -> pd.DataFrame:
     return tables.check(pd.DataFrame(rows, columns=table.names, dtype=object), table)
 
 
+def to_frames(rows: Sequence[tuple[object, ...]], table: Table) -> dict[int, pd.DataFrame]:
+    """The tables of many owners, whose ids come first in each row: checked together, which is much quicker than one by one."""
+    whole = to_frame([row[1:] for row in rows], table)
+    return {
+        int(owner): frame.reset_index(drop=True)  # type: ignore[call-overload]
+        for owner, frame in whole.groupby([row[0] for row in rows], sort=False)
+    }
+
+
 def about(record: Any) -> str:
     """A record's fields besides its tables, as JSON. NaN is written as such."""
     facts = {field.name: getattr(record, field.name) for field in fields(record)}

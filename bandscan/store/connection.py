@@ -17,7 +17,7 @@ import pandas as pd
 
 from bandscan.errors import LogError
 from bandscan.store.cells import to_frame, to_rows
-from bandscan.store.schema import APPLICATION_ID, CHANNEL_TABLES, SCHEMA_VERSION, additions, statements
+from bandscan.store.schema import APPLICATION_ID, CHANNEL_TABLES, SCHEMA_VERSION, UPGRADES, additions, statements
 
 TIMEOUT_S = 30.0
 
@@ -73,6 +73,12 @@ class Connection:
                 self.db = _connect(path.absolute().as_uri() + "?mode=ro&immutable=1")
                 self.writable = False
                 self._refuse_strangers()
+                if self._outdated():
+                    raise LogError(
+                        "made by an older bandscan, and cannot be brought up to date: it or its folder is read-only",
+                        where=path,
+                        do="allow writing there, or take a copy of the shop elsewhere",
+                    ) from error
         self._identity = self._stat()
 
     def __enter__(self) -> Self:
@@ -90,11 +96,15 @@ class Connection:
         if self._outdated():
             with self._begun():
                 # another program may have made the tables while this one waited
-                if self._version() == 0:
+                version = self._version()
+                if version == 0:
                     for statement in statements():
                         self.db.execute(statement)
                     self.db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-                    self.db.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
+                for later in range(version + 1, SCHEMA_VERSION + 1) if version else ():
+                    for statement in UPGRADES[later]:
+                        self.db.execute(statement)
+                self.db.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
                 for name in CHANNEL_TABLES:
                     for statement in additions(name, self._columns(name)):
                         self.db.execute(statement)
@@ -119,7 +129,7 @@ class Connection:
         return {row[1] for row in self.db.execute(f"PRAGMA table_info({table})")}
 
     def _outdated(self) -> bool:
-        return self._version() == 0 or any(additions(name, self._columns(name)) for name in CHANNEL_TABLES)
+        return self._version() < SCHEMA_VERSION or any(additions(name, self._columns(name)) for name in CHANNEL_TABLES)
 
     def _is_ours(self) -> bool:
         return bool(self.db.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID)
@@ -175,6 +185,23 @@ class Connection:
                 do="bring the folder back and run the command again",
             )
 
+    def backup(self, to: Path) -> None:
+        """Copy the whole log into a new file while other programs may go on with it; the copy is one file and sound.
+
+        Raises:
+            LogError: the log cannot be read, or the copy cannot be written.
+        """
+        with said(to):
+            copy = _connect(to.absolute().as_uri() + "?mode=rwc")
+            try:
+                self.db.backup(copy)
+                copy.execute("PRAGMA journal_mode = DELETE")
+                ((verdict,),) = copy.execute("PRAGMA quick_check(1)").fetchall()
+            finally:
+                copy.close()
+        if verdict != "ok":
+            raise LogError(f"the copy is not sound: {verdict}", where=self.path, do="bring back an earlier copy of the log")
+
     def rows(self, statement: str, *values: object) -> list[tuple[Any, ...]]:
         """All rows of a query.
 
@@ -183,6 +210,11 @@ class Connection:
         """
         with said(self.path):
             return self.db.execute(statement, values).fetchall()
+
+    def _cursor(self, statement: str) -> Iterator[tuple[Any, ...]]:
+        """Rows of a query one after the other, where all at once would be too much."""
+        with said(self.path):
+            yield from self.db.execute(statement)
 
     def insert(self, table: str, values: Mapping[str, object]) -> int:
         """Put one row within a `transaction`; gives its id."""

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
+import zlib
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict, dataclass, field, fields
 from typing import Any
 
 from bandscan.store.connection import Connection
@@ -26,7 +27,7 @@ class Issued:
     """A check as issued.
 
     `json` is its check.json and `sheet` the sheet, both to the letter; `lists` are the files of the lists that it rests on, by
-    band and file name.
+    band and file name; `papers` are the files that were given out, by name, none where a bandscan that kept none issued it.
     """
 
     job: str
@@ -37,6 +38,7 @@ class Issued:
     json: str
     sheet: str
     lists: dict[str, dict[str, str]]
+    papers: dict[str, str] = field(default_factory=dict)
 
 
 class IssuedLog(Connection):
@@ -80,7 +82,8 @@ class IssuedLog(Connection):
             rigs: the rig of each band, where the radio is known to be good; a sheet that comes again then takes its own place.
         """
         with self.transaction():
-            number = self.insert("checks", {**asdict(issued), "lists": json.dumps(issued.lists)})
+            packed = zlib.compress(json.dumps(issued.papers).encode())
+            number = self.insert("checks", {**asdict(issued), "lists": json.dumps(issued.lists), "papers": packed})
             for band, rig in (rigs or {}).items():
                 self.db.execute(
                     "DELETE FROM known_good WHERE band = ? AND rig = ? AND checked IN (SELECT id FROM checks WHERE sheet = ?)",
@@ -90,7 +93,7 @@ class IssuedLog(Connection):
 
     def known_good(self, band: str, rig: str) -> list[KnownGood]:
         """Sets known to be good, in the order in which they were recorded."""
-        names = ", ".join(field.name for field in fields(KnownGood))
+        names = ", ".join(one.name for one in fields(KnownGood))
         found = self.rows(
             f"SELECT {names} FROM known_good JOIN checks ON checks.id = checked"
             " WHERE band = ? AND rig = ? ORDER BY known_good.id",
@@ -100,10 +103,29 @@ class IssuedLog(Connection):
 
     def checks(self, job: str) -> list[Issued]:
         """Checks of a job as issued, oldest first."""
-        names = [field.name for field in fields(Issued)]
-        found = self.rows(f"SELECT {', '.join(names)} FROM checks WHERE job = ? ORDER BY id", job)
-        kept = [dict(zip(names, row, strict=True)) for row in found]
-        return [Issued(**{**row, "lists": json.loads(row["lists"])}) for row in kept]
+        found = self.rows(f"SELECT {', '.join(_ISSUED)} FROM checks WHERE job = ? ORDER BY id", job)
+        return [_issued(row) for row in found]
+
+    def every_check(self) -> Iterator[Issued]:
+        """All checks as issued, oldest first, without their papers, one after the other: all at once would be too much."""
+        names = [name for name in _ISSUED if name != "papers"]
+        for (number,) in self.rows("SELECT id FROM checks ORDER BY id"):
+            for row in self.rows(f"SELECT {', '.join(names)}, NULL FROM checks WHERE id = ?", number):
+                yield _issued(row)
+
+    def forget_checks(self, job: str) -> int:
+        """Take the checks of a job out of the log, as known-good sets too; how many. Call it within a `transaction`."""
+        self.db.execute("DELETE FROM known_good WHERE checked IN (SELECT id FROM checks WHERE job = ?)", (job,))
+        return self.db.execute("DELETE FROM checks WHERE job = ?", (job,)).rowcount
+
+
+_ISSUED = [one.name for one in fields(Issued)]
+
+
+def _issued(row: tuple[Any, ...]) -> Issued:
+    kept = dict(zip(_ISSUED, row, strict=True))
+    papers = json.loads(zlib.decompress(kept["papers"])) if kept["papers"] is not None else {}
+    return Issued(**{**kept, "lists": json.loads(kept["lists"]), "papers": papers})
 
 
 def _timeless(about: str) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from bandscan import tables
 from bandscan.tables import Table
 
 APPLICATION_ID = 0x62616E64  # "band"
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 
 _SQL_TYPE = {"text": "TEXT", "int": "INTEGER", "float": "REAL", "bool": "INTEGER"}
 
@@ -35,9 +35,10 @@ _BASELINES = """CREATE TABLE baselines (
   id INTEGER PRIMARY KEY, band TEXT NOT NULL, region TEXT NOT NULL, rig TEXT NOT NULL, made_utc TEXT NOT NULL,
   csv TEXT NOT NULL, json TEXT NOT NULL) STRICT"""
 
+# `papers` are the files that were given out, packed: a later bandscan may draw a page another way
 _CHECKS = """CREATE TABLE checks (
   id INTEGER PRIMARY KEY, job TEXT NOT NULL, radio TEXT NOT NULL, family TEXT NOT NULL, made_utc TEXT NOT NULL,
-  version TEXT NOT NULL, json TEXT NOT NULL, sheet TEXT NOT NULL, lists TEXT NOT NULL) STRICT"""
+  version TEXT NOT NULL, json TEXT NOT NULL, sheet TEXT NOT NULL, lists TEXT NOT NULL, papers BLOB) STRICT"""
 
 _KNOWN_GOOD = """CREATE TABLE known_good (
   id INTEGER PRIMARY KEY, checked INTEGER NOT NULL REFERENCES checks, band TEXT NOT NULL, rig TEXT NOT NULL) STRICT"""
@@ -49,10 +50,23 @@ _INDEXES = (
     "CREATE INDEX readings_owner ON readings (owner)",
     "CREATE INDEX survey_rows_owner ON survey_rows (owner)",
     "CREATE INDEX stations_owner ON stations (owner)",
-    "CREATE INDEX stations_channel ON stations (channel_hz)",
+    "CREATE INDEX stations_channel ON stations (band, channel_hz)",
+    "CREATE INDEX stations_held ON stations (owner) WHERE holds = 'station'",
     "CREATE INDEX baselines_place ON baselines (band, rig)",
     "CREATE INDEX checks_job ON checks (job)",
+    "CREATE INDEX known_good_place ON known_good (band, rig)",
 )
+
+# version -> what brings a log of the version before up to it
+UPGRADES: dict[int, tuple[str, ...]] = {
+    2: (
+        "ALTER TABLE checks ADD COLUMN papers BLOB",
+        "DROP INDEX IF EXISTS stations_channel",
+        "CREATE INDEX stations_channel ON stations (band, channel_hz)",
+        "CREATE INDEX stations_held ON stations (owner) WHERE holds = 'station'",
+        "CREATE INDEX known_good_place ON known_good (band, rig)",
+    ),
+}
 
 # table of the log -> its columns, and the table whose rows own it
 CHANNEL_TABLES: dict[str, tuple[Table, str]] = {

@@ -6,18 +6,34 @@ that a survey can be gathered anew when a recording joins it later, even when th
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+import json
+from collections.abc import Collection, Iterator, Sequence
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 
 from bandscan import tables
 from bandscan.model import Measured, Survey, parse_utc, utc_text
-from bandscan.store.cells import about, record
+from bandscan.store.cells import about, record, to_frames
 from bandscan.store.connection import Connection
 
 _LONGEST_S = 86400.0  # no survey is longer than a day: a chain of recordings that goes on and on is the only one that could be
+# what a station's history tells of each survey -> where it stands
+HISTORY = {
+    "survey": "surveys.survey",
+    "rig": "surveys.rig",
+    "started_utc": "surveys.started_utc",
+    **{
+        name: f"stations.{name}"
+        for name in (
+            *("band", "channel_hz", "holds", "level_dbfs", "level_sd_db", "noise_dbfs", "snr_db", "level_dbuv"),
+            *("pilot", "pilot_dev_hz", "rds_pi", "rds_ps", "recordings", "remarks"),
+        )
+    },
+}
+_HISTORY = HISTORY.values()
 _PLACE = ("band", "region", "rig", "forged", "survey_id")
 
 
@@ -177,19 +193,14 @@ class SurveyLog(Connection):
 
     def surveys(self, band: str, rig: str, region: str) -> list[Survey]:
         """All surveys of a band and rig, oldest first, without their rows per recording."""
-        found = self.rows(
-            "SELECT id FROM surveys WHERE band = ? AND rig = ? AND region = ? ORDER BY started_utc, id", band, rig, region
-        )
-        return [self._survey(owner, tables.empty(tables.SURVEY)) for (owner,) in found]
+        return self._without_rows("band = ? AND rig = ? AND region = ?", band, rig, region)
 
     def surveys_between(self, band: str, rig: str, region: str, low_utc: str, high_utc: str) -> list[Survey]:
         """Surveys of a band and rig that were under way between two moments, oldest first, without their rows per recording."""
-        found = self.rows(
-            "SELECT id FROM surveys WHERE band = ? AND rig = ? AND region = ? AND started_utc BETWEEN ? AND ?"
-            " ORDER BY started_utc, id",
+        surveys = self._without_rows(
+            "band = ? AND rig = ? AND region = ? AND started_utc BETWEEN ? AND ?",
             *(band, rig, region, _earlier(low_utc, _LONGEST_S), high_utc),
         )
-        surveys = [self._survey(owner, tables.empty(tables.SURVEY)) for (owner,) in found]
         return [one for one in surveys if one.ended_utc >= low_utc]
 
     def rigs(self, band: str) -> list[str]:
@@ -199,6 +210,64 @@ class SurveyLog(Connection):
     def _survey(self, owner: int, rows: pd.DataFrame) -> Survey:
         ((text,),) = self.rows("SELECT about FROM surveys WHERE id = ?", owner)
         return record(Survey, text, rows=rows, stations=self.frame("stations", owner))
+
+    def _without_rows(self, where: str, *values: object) -> list[Survey]:
+        """Surveys with their stations, in two queries."""
+        found = self.rows(f"SELECT id, about FROM surveys WHERE {where} ORDER BY started_utc, id", *values)
+        rows = self.rows(
+            f"SELECT owner, {', '.join(tables.STATIONS.names)} FROM stations"
+            f" WHERE owner IN (SELECT id FROM surveys WHERE {where}) ORDER BY rowid",
+            *values,
+        )
+        stations, nothing = to_frames(rows, tables.STATIONS), tables.empty(tables.SURVEY)
+        none = tables.empty(tables.STATIONS)
+        return [record(Survey, text, rows=nothing, stations=stations.get(owner, none)) for owner, text in found]
+
+    def history(self, band: str, channel_hz: int, rig: str | None = None) -> pd.DataFrame:
+        """What every survey held in one channel, oldest first, of one rig or of all: columns HISTORY."""
+        found = self.rows(
+            f"SELECT {', '.join(_HISTORY)} FROM stations JOIN surveys ON surveys.id = owner"
+            " WHERE stations.band = ? AND channel_hz = ? AND (? IS NULL OR rig = ?) ORDER BY rig, started_utc, surveys.id",
+            *(band, channel_hz, rig, rig),
+        )
+        return pd.DataFrame(found, columns=list(HISTORY))
+
+    def survey_facts(self) -> Iterator[dict[str, Any]]:
+        """What is known of each survey besides its tables, oldest first; `recordings` and `stations` are how many."""
+        for *counts, text in self._cursor(
+            "SELECT version, logged_utc, (SELECT count(*) FROM survey_recordings WHERE survey = s.id),"
+            " (SELECT count(*) FROM stations WHERE owner = s.id AND holds = 'station'), about"
+            " FROM surveys AS s ORDER BY started_utc, id"
+        ):
+            yield {**json.loads(text), **dict(zip(("version", "logged_utc", "recordings", "stations"), counts, strict=True))}
+
+    def station_rows(self) -> Iterator[tuple[Any, ...]]:
+        """Every survey's STATIONS, oldest survey first: its id, rig and start, then the table's columns."""
+        columns = ", ".join(f"stations.{name}" for name in tables.STATIONS.names)
+        yield from self._cursor(
+            f"SELECT surveys.survey, surveys.rig, surveys.started_utc, {columns} FROM surveys"
+            " JOIN stations ON owner = surveys.id ORDER BY surveys.started_utc, surveys.id, stations.rowid"
+        )
+
+    def survey_ids(self, *, before_utc: str | None = None) -> list[str]:
+        """Ids of all surveys, or of those that started before a moment (never an undated one), oldest first."""
+        found = self.rows(
+            "SELECT survey FROM surveys WHERE ? IS NULL OR (started_utc != '' AND started_utc < ?) ORDER BY started_utc, id",
+            *(before_utc, before_utc),
+        )
+        return [survey for (survey,) in found]
+
+    def forget_surveys(self, ids: Collection[str]) -> None:
+        """Take surveys out of the log, and those of their recordings that are in no other. Call it within a `transaction`."""
+        for survey in ids:
+            for (owner,) in self.rows("SELECT id FROM surveys WHERE survey = ?", survey):
+                # a recording that stayed without a survey would be gathered into a new one
+                self.db.execute(
+                    "DELETE FROM recordings WHERE id IN (SELECT recording FROM survey_recordings WHERE survey = ?)"
+                    " AND NOT EXISTS (SELECT 1 FROM survey_recordings AS o WHERE o.recording = recordings.id AND survey != ?)",
+                    (owner, owner),
+                )
+                self.db.execute("DELETE FROM surveys WHERE id = ?", (owner,))
 
 
 def _place(one: Measured) -> tuple[object, ...]:
