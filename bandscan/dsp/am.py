@@ -15,8 +15,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from bandscan.dsp.line import PADDING, Line, LineSum, bins_around, places_within, slow_response, strongest_line, threshold
-from bandscan.dsp.phasor import phasor
+from bandscan.dsp.line import Line, LineSum, bins_around, peak_among, places_within, slow_response, strongest_line, threshold
+from bandscan.dsp.phasor import BLOCK, padded, phasor, turned_sums
 
 ComplexArray = npt.NDArray[np.complex64]
 RealArray = npt.NDArray[np.float64]
@@ -37,23 +37,35 @@ MODULATED_SIGMAS = 4.5
 LEAST_SIDEBANDS = 1e-5  # 0.45 % of depth: less is the arithmetic's own, or hum
 _DEPTH_STEP = 0.002
 _DEPTH_REACH = 2.0
+_PARTS = 4  # of a segment, through whose means a carrier's phase is followed
+
+
+class Workspace:
+    """Memory for one segment of `length` samples, shared by the channels that are added one after the other."""
+
+    def __init__(self, length: int) -> None:
+        self.phasor = np.empty(padded(length), np.complex64)
+        self.envelope = np.empty(length, np.complex64)
+        self.in_phase, self.quadrature, self.size = np.empty((3, length), np.float32)
+        self.place = np.empty(length, np.intp)
 
 
 class CarrierSum:
     """Running figures of one AM channel. Segments of `length` samples at `rate_hz`; memory does not grow."""
 
-    def __init__(self, length: int, rate_hz: float) -> None:
+    def __init__(self, length: int, rate_hz: float, work: Workspace | None = None) -> None:
         self.length, self.rate_hz = length, rate_hz
         # to about 400 S/s through overlapping Hann frames; their response is known, so it is taken off the level
         self.frame = max(4, min(round(rate_hz / 400.0), length // 8))
         taper = np.hanning(2 * self.frame + 1)[:-1]
-        self._taper = (taper / taper.sum()).astype(np.float32)
+        self._taper = (taper / taper.sum()).astype(np.float32).reshape(2, self.frame).T.copy()
         slow_length = length // self.frame - 1
         self._carrier = LineSum(slow_length, rate_hz / self.frame)
         self._stereo = LineSum(slow_length, rate_hz / self.frame)
         self._depths = np.zeros(round(_DEPTH_REACH / _DEPTH_STEP), np.int64)
         self._in_phase = self._quadrature = 0.0
         self._samples = 0
+        self._work = work or Workspace(length)
 
     @property
     def segments(self) -> int:
@@ -73,13 +85,17 @@ class CarrierSum:
         line = self._nearest(alone)
         if not self._is_carrier(line, 1):
             return
-        turned = segment * phasor(len(segment), -line.offset_hz / self.rate_hz)
-        envelope = turned * _followed(turned)
-        in_phase, quadrature = envelope.real - np.float32(1.0), np.ascontiguousarray(envelope.imag)
+        work = self._work
+        _followed(segment, line.offset_hz / self.rate_hz, work)
+        in_phase, quadrature = work.in_phase, work.quadrature
+        np.subtract(work.envelope.real, np.float32(1.0), out=in_phase)
+        np.copyto(quadrature, work.envelope.imag)
         if line.ratio >= DEPTH_LINE_RATIO:
-            index = (np.abs(in_phase) * np.float32(1.0 / _DEPTH_STEP)).astype(np.int32)
-            np.minimum(index, len(self._depths) - 1, out=index)
-            self._depths += np.bincount(index, minlength=len(self._depths))
+            np.abs(in_phase, out=work.size)
+            np.multiply(work.size, np.float32(1.0 / _DEPTH_STEP), out=work.size)
+            np.minimum(work.size, np.float32(len(self._depths) - 1), out=work.size)
+            np.copyto(work.place, work.size, casting="unsafe")
+            self._depths += np.bincount(work.place, minlength=len(self._depths))
         self._in_phase += float(np.einsum("i,i", in_phase, in_phase))
         self._quadrature += float(np.einsum("i,i", quadrature, quadrature))
         self._samples += len(segment)
@@ -88,22 +104,23 @@ class CarrierSum:
     def _slowed(self, segment: npt.NDArray[np.inexact[Any]]) -> Any:
         frames = len(segment) // self.frame
         parts = segment[: frames * self.frame].reshape(frames, self.frame)
-        first = np.add.reduce(parts * self._taper[: self.frame], axis=1)
-        second = np.add.reduce(parts * self._taper[self.frame :], axis=1)
-        return first[:-1] + second[1:]
+        halves = parts @ self._taper.astype(segment.dtype)
+        return halves[:-1, 0] + halves[1:, 1]
 
     def _nearest(self, line_sum: LineSum) -> Line:
         frequency, power = line_sum.spectrum()
         power = power / slow_response(self.frame, len(power))
-        clear = 4 * line_sum.resolution_hz
-        search = min(SEARCH_HZ, 0.45 * line_sum.rate_hz)
-        found = strongest_line(frequency, power, search_hz=search, clear_hz=clear, reach_hz=0.45 * line_sum.rate_hz)
-        # the mean of the surroundings would hold the line itself and the programme's lowest notes: the median is taken, which
-        # in noise is ln 2 of the mean
-        beside = np.abs(frequency - found.offset_hz) >= clear
-        around = float(np.median(power[beside])) / math.log(2) if beside.any() else found.surroundings
-        height = found.power + found.surroundings
-        return Line(found.offset_hz, max(height - around, 0.0), height / max(around, 1e-300), around)
+        middle, step = len(power) // 2, line_sum.rate_hz / len(power)
+        reach = int(min(SEARCH_HZ, 0.45 * line_sum.rate_hz) / step)
+        offset, height = peak_among(frequency, power, middle - reach, middle + reach + 1)
+        # a mean of the surroundings would hold the line's own skirts and the programme's lowest notes: the median is taken,
+        # which in noise is ln 2 of the mean
+        place, clear = middle + round(offset / step), math.ceil(4 * line_sum.resolution_hz / step)
+        beside = np.concatenate([power[: max(place - clear, 0)], power[place + clear + 1 :]])
+        if not len(beside):
+            beside = power
+        around = float(np.partition(beside, len(beside) // 2)[len(beside) // 2]) / math.log(2)
+        return Line(offset, max(height - around, 0.0), height / max(around, 1e-300), around)
 
     def _is_carrier(self, line: Line, averages: int) -> bool:
         places = places_within(SEARCH_HZ, self._carrier.resolution_hz)
@@ -130,7 +147,7 @@ class CarrierSum:
         place = int(np.argmin(np.abs(frequency - first.offset_hz)))
         step = float(frequency[1] - frequency[0])
         reach = min(round(SECOND_REACH_HZ / step), place, len(power) - 1 - place)
-        clear = max(round(SECOND_CLEAR_HZ / step), 3 * PADDING)
+        clear = max(round(SECOND_CLEAR_HZ / step), round(3 * self._carrier.padding))
         if reach <= clear:
             return None
         above, below = power[place + clear : place + reach + 1], power[place - reach : place - clear + 1][::-1]
@@ -194,16 +211,25 @@ class CarrierSum:
         return found.ratio >= wanted and STEREO_DEPTH[0] <= amplitude <= STEREO_DEPTH[1]
 
 
-def _followed(turned: ComplexArray) -> ComplexArray:
-    """What turns a carrier at nearly zero frequency into 1: a line of phase through the means of its quarters, and its size.
+def _followed(segment: ComplexArray, turns_per_sample: float, work: Workspace) -> None:
+    """Fills `work.envelope` with the segment over its carrier, of which `turns_per_sample` is known to a part of a bin.
 
-    A line between two bins is known to a small part of a hertz; what is left over would turn the phase by some tenths.
+    A line between two bins is known to a small part of a hertz; what is left over would turn the phase by some tenths. So the
+    carrier is followed by a line of phase through the means of its quarters.
     """
-    quarters = np.add.reduceat(turned, np.arange(4) * len(turned) // 4)
-    phase = np.unwrap(np.angle(quarters))
-    middles = (np.arange(4) - 1.5) * len(turned) / 4
-    slope = float(middles @ phase / (middles @ middles))
-    start = float(phase.mean()) - slope * len(turned) / 2
-    back = phasor(len(turned), -slope / (2 * np.pi), -start)
-    amplitude = abs(complex(np.vdot(back.conj(), turned))) / len(turned)
-    return back * np.float32(1.0 / max(amplitude, 1e-30))
+    length = len(segment)
+    sums, block = turned_sums(segment, -turns_per_sample), BLOCK
+    if len(sums) < _PARTS:
+        sums, block = segment * phasor(length, -turns_per_sample, out=work.phasor), 1
+    edges = np.arange(_PARTS + 1) * len(sums) // _PARTS
+    parts = np.add.reduceat(sums, edges[:-1])
+    steps = np.angle(parts[1:] * np.conj(parts[:-1]))
+    phase = np.angle(parts[0]) + np.concatenate([[0.0], np.cumsum(steps)])
+    middles = 0.5 * block * (edges[:-1] + edges[1:])
+    away = middles - middles.mean()
+    slope = float(away @ phase / (away @ away))
+    start = float(phase.mean()) - slope * float(middles.mean())
+    turn = phasor(length, -turns_per_sample - slope / (2 * np.pi), -start, out=work.phasor)
+    amplitude = abs(complex(np.dot(segment, turn))) / length
+    np.multiply(segment, turn, out=work.envelope)
+    work.envelope *= np.float32(1.0 / max(amplitude, 1e-30))

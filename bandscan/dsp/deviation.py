@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import math
 
 import numpy as np
 import numpy.typing as npt
@@ -19,12 +20,15 @@ _REACH_HZ = 130e3
 
 
 @functools.lru_cache(maxsize=8)
-def _low_pass(samples: int, rate_hz: float) -> npt.NDArray[np.complex64]:
-    """Response over the bins of a real transform: 1 up to the edge, times what the discriminator's one-sample mean loses."""
-    frequency = np.arange(samples // 2 + 1) * rate_hz / samples
+def _low_pass(samples: int, rate_hz: float) -> npt.NDArray[np.float32]:
+    """Response over the lowest bins of a real transform, beyond which it is 0: 1 up to the edge, times what the discriminator's
+    one-sample mean loses. The number of samples that these bins make is a fast one."""
+    wanted = 2 * math.ceil((LOW_PASS_HZ + _EDGE_HZ / 2) * samples / rate_hz)
+    bins = min(scipy.fft.next_fast_len(wanted, real=True), samples) // 2 + 1
+    frequency = np.arange(bins) * rate_hz / samples
     fall = np.clip((frequency - LOW_PASS_HZ) / _EDGE_HZ + 0.5, 0.0, 1.0)
     response = np.cos(0.5 * np.pi * fall) ** 2 / np.sinc(frequency / rate_hz)
-    return np.asarray(response, np.complex64)
+    return np.asarray(response, np.float32)
 
 
 class DeviationCount:
@@ -37,14 +41,17 @@ class DeviationCount:
     def add(self, frequency_hz: RealArray) -> None:
         """Adds instantaneous frequencies; shape (frames, samples), each frame by itself. [Hz]"""
         samples = frequency_hz.shape[1]
-        transform = scipy.fft.rfft(frequency_hz, axis=1)
-        transform *= _low_pass(samples, self.rate_hz)
-        values = scipy.fft.irfft(transform, n=samples, axis=1, overwrite_x=True)
-        spoilt = round(_SPOILT_S * self.rate_hz)
-        # every second value: a percentile needs no neighbours
-        index = ((values[:, spoilt : samples - spoilt : 2] + np.float32(_REACH_HZ)) * np.float32(1 / _BIN_HZ)).astype(np.int32)
-        np.clip(index, 0, len(self._counts) - 1, out=index)
-        self._counts += np.bincount(index.ravel(), minlength=len(self._counts))
+        response = _low_pass(samples, self.rate_hz)
+        transform = scipy.fft.rfft(frequency_hz, axis=1)[:, : len(response)]
+        transform *= response
+        # what is left fits into fewer samples; a percentile needs no more
+        fewer = 2 * (len(response) - 1)
+        values = scipy.fft.irfft(transform, n=fewer, axis=1, overwrite_x=True)
+        spoilt = math.ceil(_SPOILT_S * self.rate_hz * fewer / samples)
+        place = values[:, spoilt : fewer - spoilt] * np.float32(fewer / samples / _BIN_HZ)
+        place += np.float32(_REACH_HZ / _BIN_HZ)
+        np.clip(place, 0, len(self._counts) - 1, out=place)
+        self._counts += np.bincount(place.astype(np.intp).ravel(), minlength=len(self._counts))
 
     def peak_hz(self) -> float:
         """99.9th percentile of abs(f - median f); NaN where nothing was added. [Hz]"""

@@ -12,6 +12,9 @@ RealArray = npt.NDArray[np.float32]
 # so a frequency is wrong by at most 9 Hz at 240 kS/s
 _A = (0.99914658, 0.39718944, 0.00978407)
 _B = (0.72401779, 0.06631716)
+# both divided by their last coefficient, which spares two products
+_NUM = (np.float32(_A[1] / _A[2]), np.float32(_A[0] / _A[2]))
+_DEN = (np.float32(_B[0] / _B[1]), np.float32(1.0 / _B[1]))
 _LARGEST = np.float32(3.0)  # 2 atan(3) = 143 degrees: 95 kHz at 240 kS/s, beyond any legal deviation
 
 
@@ -19,7 +22,7 @@ class Discriminator:
     """Instantaneous frequency of a channel whose samples arrive in frames that join without a seam."""
 
     def __init__(self, frames: int, length: int, rate_hz: float) -> None:
-        self._hz = np.float32(2.0 * rate_hz / (2.0 * np.pi))
+        self._hz = np.float32(2.0 * rate_hz / (2.0 * np.pi) * _A[2] / _B[1])
         self._product = np.empty((frames, length), np.complex64)
         self._t = np.empty((frames, length), np.float32)
         self._t2 = np.empty_like(self._t)
@@ -46,14 +49,12 @@ class Discriminator:
         np.divide(z.imag, den, out=t)
         np.clip(t, -_LARGEST, _LARGEST, out=t)
         np.multiply(t, t, out=t2)
-        np.multiply(t2, np.float32(_B[1]), out=den)
-        den += np.float32(_B[0])
+        np.add(t2, _DEN[0], out=den)
         den *= t2
-        den += np.float32(1.0)
-        np.multiply(t2, np.float32(_A[2]), out=out)
-        out += np.float32(_A[1])
+        den += _DEN[1]
+        np.add(t2, _NUM[0], out=out)
         out *= t2
-        out += np.float32(_A[0])
+        out += _NUM[1]
         out *= t
         out /= den
         out *= self._hz

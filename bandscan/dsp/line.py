@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,9 +15,10 @@ ComplexArray = npt.NDArray[np.complex64]
 RealArray = npt.NDArray[np.float64]
 
 PADDED_PLACES = 2.0  # a peak between the bins of a padded spectrum is as likely again (checked by simulation in the tests)
-PADDING = 4  # zero-padding, so that the peak of a Hann line is read within 0.3 % of its power
+PADDING = 4  # zero-padding at least, so that the peak of a Hann line is read within 0.3 % of its power
 
 
+@functools.lru_cache(maxsize=256)
 def threshold(averages: int, places: float, false_rate: float, around: float = float("inf")) -> float:
     """Line power over the mean of its surroundings that noise passes with probability `false_rate`.
 
@@ -50,16 +52,21 @@ class LineSum:
     def __init__(self, length: int, rate_hz: float) -> None:
         self.length, self.rate_hz, self.segments = length, rate_hz, 0
         self._window = _window(length)
-        self._sum = np.zeros(PADDING * length)
+        self._sum = np.zeros(scipy.fft.next_fast_len(PADDING * length))
 
     @property
     def resolution_hz(self) -> float:
         """Width of one independent bin. [Hz]"""
         return self.rate_hz / self.length
 
+    @property
+    def padding(self) -> float:
+        """Bins of the spectrum to one independent bin."""
+        return len(self._sum) / self.length
+
     def add(self, segment: ComplexArray) -> None:
         """Adds one segment; shape (length,)."""
-        transform = scipy.fft.fft(segment * self._window, n=PADDING * self.length)
+        transform = scipy.fft.fft(segment * self._window, n=len(self._sum))
         self._sum += np.square(transform.real, dtype=np.float64) + np.square(transform.imag, dtype=np.float64)
         self.segments += 1
 
@@ -71,7 +78,7 @@ class LineSum:
     def spectrum(self) -> tuple[RealArray, RealArray]:
         """Frequencies [Hz] and power as a line at that frequency would have it (a tone of amplitude a reads a^2)."""
         scale = max(self.segments, 1) * float(self._window.sum(dtype=np.float64)) ** 2
-        return _frequencies(PADDING * self.length, self.rate_hz), scipy.fft.fftshift(self._sum / scale)
+        return _frequencies(len(self._sum), self.rate_hz), scipy.fft.fftshift(self._sum / scale)
 
 
 @dataclass(frozen=True)
@@ -112,24 +119,32 @@ def bins_around(clear_hz: float, reach_hz: float, resolution_hz: float) -> float
 def strongest_line(frequency_hz: RealArray, power: RealArray, *, search_hz: float, clear_hz: float, reach_hz: float) -> Line:
     """The strongest line within `search_hz` of zero against the mean between `clear_hz` and `reach_hz` on both sides. [Hz]
 
-    The peak is refined by a parabola through the logarithms of three padded bins.
+    The searched bins lie in one stretch.
     """
-    searched = np.flatnonzero(np.abs(frequency_hz) <= max(search_hz, float(frequency_hz[1] - frequency_hz[0])))
-    peak = int(searched[np.argmax(power[searched])])
+    step = float(frequency_hz[1] - frequency_hz[0])
+    searched = np.flatnonzero(np.abs(frequency_hz) <= max(search_hz, step) + 0.5 * step)
+    offset, height = peak_among(frequency_hz, power, int(searched[0]), int(searched[-1]) + 1)
     around = (np.abs(frequency_hz) >= clear_hz) & (np.abs(frequency_hz) <= reach_hz)
     surroundings = float(power[around].mean()) if around.any() else float(np.mean(power))
+    tiny = np.finfo(np.float64).tiny
+    return Line(offset, max(height - surroundings, 0.0), height / max(surroundings, tiny), surroundings)
+
+
+def peak_among(frequency_hz: RealArray, power: RealArray, first: int, end: int) -> tuple[float, float]:
+    """Frequency [Hz] and height of the highest of the bins `first` ... `end` - 1 of a padded spectrum.
+
+    Refined by a parabola through the logarithms of three bins.
+    """
+    peak = first + int(np.argmax(power[first:end]))
     height, shift = float(power[peak]), 0.0
     if 0 < peak < len(power) - 1 and power[peak] > 0:
-        left, middle, right = (float(np.log(max(power[peak + i], 1e-300))) for i in (-1, 0, 1))
+        left, middle, right = (math.log(max(float(power[peak + i]), 1e-300)) for i in (-1, 0, 1))
         curve = left - 2 * middle + right
         if curve < 0:
             shift = 0.5 * (left - right) / curve
             shift = max(-0.5, min(0.5, shift))
-            height = float(np.exp(middle - 0.25 * (left - right) * shift))
-    step = float(frequency_hz[1] - frequency_hz[0])
-    offset = float(frequency_hz[peak]) + shift * step
-    tiny = np.finfo(np.float64).tiny
-    return Line(offset, max(height - surroundings, 0.0), height / max(surroundings, tiny), surroundings)
+            height = math.exp(middle - 0.25 * (left - right) * shift)
+    return float(frequency_hz[peak]) + shift * float(frequency_hz[1] - frequency_hz[0]), height
 
 
 @functools.lru_cache(maxsize=32)

@@ -19,16 +19,19 @@ class MirrorSum:
 
     def __init__(self, size: int) -> None:
         self.size = size
-        self._product = np.zeros(size, np.complex128)
-        self._square = np.zeros(size)
+        # a bin's product with its mirror is its mirror's with it: one half is kept, and nothing of the centre, its own mirror
+        self._product = np.zeros(size // 2 + 1, np.complex128)
+        self._square = np.zeros(size // 2 + 1)
         self._power = np.zeros(size)
 
     def add(self, transform: ComplexArray) -> None:
         """Adds one unscaled transform; shape (size,)."""
-        product = transform * np.roll(transform[::-1], 1)  # bin -k beside bin k
-        self._product += product
-        self._square += product.real.astype(np.float64) ** 2 + product.imag.astype(np.float64) ** 2
-        self._power += transform.real.astype(np.float64) ** 2 + transform.imag.astype(np.float64) ** 2
+        half = self.size // 2
+        power = np.square(transform.real) + np.square(transform.imag)
+        self._power += power
+        self._product[1:] += transform[1 : half + 1] * transform[: self.size - half - 1 : -1]
+        # in double precision: the square of a power of floats overflows single
+        self._square[1:] += power[1 : half + 1].astype(np.float64) * power[: self.size - half - 1 : -1]
 
     def image(self, centre_bin: int, half_width: int) -> tuple[float, float]:
         """What the mirror channel puts into the channel around `centre_bin`.
@@ -38,8 +41,9 @@ class MirrorSum:
         """
         bins = np.arange(centre_bin - half_width, centre_bin + half_width + 1) % self.size
         here, there = float(self._power[bins].sum()), float(self._power[-bins % self.size].sum())
-        scatter = float(np.sqrt(self._square[bins].sum()))
-        coherent = abs(complex(self._product[bins].sum()))
+        pairs = np.minimum(bins, self.size - bins)
+        scatter = float(np.sqrt(self._square[pairs].sum()))
+        coherent = abs(complex(self._product[pairs].sum()))
         # the weaker of the two is the image: receivers reject it by 20 dB at least
         if min(here, there, scatter) <= 0 or here > LEAST_REJECTION * there:
             return 0.0, 0.0

@@ -141,16 +141,18 @@ def _foot_line(x: RealArray, y: RealArray, flat: npt.NDArray[np.bool_], scatter_
     """
     above = np.where(flat, _ABOVE_WEIGHT, _SKIRT_WEIGHT)
     closeness = _closeness(x)
-    pull = np.array([0.0, _LEVEL_PULL * closeness.sum()])
-    line = np.array([y.min(), 0.0])
-    basis = np.stack([np.ones_like(x), x], axis=1)
+    pull = _LEVEL_PULL * float(closeness.sum())
+    height, slope = float(y.min()), 0.0
+    moments = np.stack([np.ones_like(x), x, x * x, y, x * y])
     for _ in range(30):
-        residual = y - basis @ line
+        residual = y - height - slope * x
         weight = closeness * np.where(residual <= 2 * scatter_db, 1.0, above / (1.0 + (residual / 3.0) ** 2))
-        normal = (basis * weight[:, None]).T @ basis + np.diag(pull * weight.max())
-        update = np.linalg.solve(normal, (basis * weight[:, None]).T @ y)
-        if np.abs(update - line).max() < 1e-4:
-            line = update
+        one, first, second, level, lean = (float(sum_of) for sum_of in moments @ weight)
+        second += pull * float(weight.max())
+        # the weighted least squares line, by Cramer's rule
+        scale = one * second - first * first
+        before = height, slope
+        height, slope = (level * second - lean * first) / scale, (one * lean - first * level) / scale
+        if max(abs(height - before[0]), abs(slope - before[1])) < 1e-4:
             break
-        line = update
-    return float(line[0]), float(line[1])
+    return height, slope

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from bandscan.dsp.line import PADDING, Line, LineSum, bins_around, places_within, slow_response, strongest_line, threshold
+from bandscan.dsp.line import Line, LineSum, bins_around, places_within, slow_response, strongest_line, threshold
 from bandscan.dsp.spectrum import HANN_NOISE_BINS
 
 RealArray = npt.NDArray[np.float32]
@@ -29,9 +29,14 @@ _SEARCH_HZ = LEGAL_ERROR_HZ + PILOT_HZ * CLOCK_ERROR
 class PilotSum:
     """Pilot line of several channels at once. Samples arrive as they are demodulated; nothing but sums is kept."""
 
-    def __init__(self, channels: int, rate_hz: float, samples: int) -> None:
-        """`samples` is how many samples each channel will bring in all: the segments are laid out by it."""
+    def __init__(self, channels: int, rate_hz: float, samples: int, chunk: int = 1) -> None:
+        """`samples` is how many samples each channel will bring in all: the segments are laid out by it.
+
+        Where they come in multiples of `chunk`, frames that divide it spare a copy.
+        """
         self.frame = max(8, round(rate_hz / _SLOW_HZ))
+        near = [frame for frame in range(max(8, self.frame * 4 // 5), self.frame * 5 // 4) if chunk % frame == 0]
+        self.frame = min(near, key=lambda frame: abs(frame - self.frame), default=self.frame)
         self.rate_hz = rate_hz
         slow_rate = rate_hz / self.frame
         slow_samples = max(1, samples // self.frame - 1)
@@ -58,9 +63,8 @@ class PilotSum:
         if not frames:
             return
         whole = np.ascontiguousarray(joined[:, : frames * self.frame]).reshape(channels * frames, self.frame)
-        # einsum, not a matrix product: threads of the linear algebra library cost more here than they bring
-        parts = [np.einsum("ij,j->i", whole, weights).reshape(channels, frames) for weights in self._weights]
-        first, second = parts[0] + 1j * parts[2], parts[1] + 1j * parts[3]
+        parts = (whole @ self._weights.T).reshape(channels, frames, 4)
+        first, second = parts[..., 0] + 1j * parts[..., 2], parts[..., 1] + 1j * parts[..., 3]
         starts = np.concatenate([self._half, first], axis=1)
         # frame k starts at sample k * frame: its phase against a steady 19 kHz is taken out
         number = self._frames - self._half.shape[1] + np.arange(starts.shape[1] - 1)
@@ -95,7 +99,7 @@ class PilotSum:
         floor = float(np.median(power)) / float(np.log(2.0))
         peak = int(np.argmax(power))
         near = np.abs(frequency - frequency[peak]) <= SMEAR_HZ
-        around = float((power[near] - floor).sum()) / (HANN_NOISE_BINS * PADDING)
+        around = float((power[near] - floor).sum()) / (HANN_NOISE_BINS * line_sum.padding)
         deviation = np.sqrt(max(around, 0.0))
         if not DEVIATION_RANGE_HZ[0] * 3 <= deviation <= DEVIATION_RANGE_HZ[1]:
             return None

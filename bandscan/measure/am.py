@@ -8,17 +8,18 @@ import numpy as np
 
 from bandscan.dsp import am, comb, noise
 from bandscan.dsp.audio import am_audio_snr_db
-from bandscan.dsp.channeliser import Channeliser, channel_filter
+from bandscan.dsp.channeliser import Channeliser, channel_filter, cut_all
 from bandscan.dsp.grid import Grid, make_grid
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, SpectrumSum, bridge
-from bandscan.measure.frames import Pass, steady, transforms
+from bandscan.measure.frames import Pass, transforms
 from bandscan.measure.notes import comb_note, overload_note
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BandPlan
 from bandscan.units import db
 
-BATCH = 4  # frames of about 40 ms
+BATCH = 8  # frames of about 40 ms
 SEGMENT_S = 2.0
+LONG_S = 4.0  # from this length on every second batch is enough for the noise, from three times this every fourth
 DC_HALF_WIDTH_HZ = 60.0
 USABLE = 0.45
 DEPTH_SNR_DB = 15.0
@@ -79,6 +80,9 @@ class AmPass:
         response = channel_filter(grid, plan.half_width_hz)
         self._cutters = [Channeliser(grid, response, channel - capture.centre_hz) for channel in channels_hz]
         self._spectrum = SpectrumSum(grid.size, capture.rate_hz)
+        # in a longer recording a part of the time tells the noise as well
+        self._spectrum_every = 1 + min(int(capture.duration_s / LONG_S), 3)
+        self._batches = 0
         bins = np.array([cutter.centre_bin for cutter in self._cutters])
         self._near, self._wide = (
             (bins[:, None] + np.arange(-round(reach / grid.bin_hz), round(reach / grid.bin_hz) + 1)) % grid.size
@@ -90,31 +94,35 @@ class AmPass:
         in_segment = frames if segments == 1 else max(frames // segments // BATCH, 1) * BATCH
         self._length = in_segment * grid.out_hop
         self._density = np.zeros(grid.size)
-        self._carriers = [am.CarrierSum(self._length, grid.out_rate_hz) for _ in channels_hz]
+        work = am.Workspace(self._length)
+        self._carriers = [am.CarrierSum(self._length, grid.out_rate_hz, work) for _ in channels_hz]
 
     def run(self) -> None:
         """Reads the capture once."""
         grid, count = self.grid, len(self.channels_hz)
-        cut = np.empty((BATCH, grid.out_size), np.complex64)
+        cut = np.empty((count, BATCH, grid.out_size), np.complex64)
         kept = np.zeros((count, self._length), np.complex64)
         filled = 0
-        lively: set[int] = set()
+        lively: list[int] = []
         for first, spectra in transforms(self.capture, grid, BATCH, self.seen, without_dc=False):
             rows = len(spectra)
-            self._spectrum.add(steady(spectra, self.seen))
+            if self._batches % self._spectrum_every == 0:
+                self.seen.bursts += self._spectrum.add(spectra)
+            self._batches += 1
             if not filled:
                 lively = self._lively(spectra)
             brought = rows * grid.out_hop
-            for index in lively:
-                samples = self._cutters[index].cut(spectra, first, cut[:rows])
-                kept[index, filled : filled + brought] = samples.reshape(brought)
+            if lively:
+                cutters = [self._cutters[index] for index in lively]
+                samples = cut_all(cutters, spectra, first, cut[: len(lively), :rows])
+                kept[: len(lively), filled : filled + brought] = samples.reshape(len(lively), brought)
             filled += brought
             if filled == self._length:
-                for index in lively:
-                    self._carriers[index].add(kept[index])
+                for index, segment in zip(lively, kept, strict=False):
+                    self._carriers[index].add(segment)
                 filled = 0
 
-    def _lively(self, spectra: ComplexArray) -> set[int]:
+    def _lively(self, spectra: ComplexArray) -> list[int]:
         """Channels in which this batch shows something like a carrier: only these are worth the rest of the work.
 
         A carrier 10 dB under its channel's noise still stands 16 dB over a bin of 25 Hz.
@@ -122,7 +130,7 @@ class AmPass:
         power = np.einsum("ij,ij->j", spectra.real, spectra.real) + np.einsum("ij,ij->j", spectra.imag, spectra.imag)
         peak = power[self._near].max(axis=1)
         quiet = np.partition(power[self._wide], self._wide.shape[1] // 4, axis=1)[:, self._wide.shape[1] // 4]
-        return {int(index) for index in np.flatnonzero(peak >= LIVELY * quiet)}
+        return [int(index) for index in np.flatnonzero(peak >= LIVELY * quiet)]
 
     def notes(self) -> list[str]:
         """Lines for the user about the recording as a whole; after `rows`."""

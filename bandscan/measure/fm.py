@@ -15,15 +15,17 @@ from bandscan.dsp.discriminator import Discriminator
 from bandscan.dsp.grid import Grid, make_grid
 from bandscan.dsp.mirror import MirrorSum
 from bandscan.dsp.products import ProductSum
+from bandscan.dsp.programme import ProgrammeSum
 from bandscan.dsp.rds import RdsSum
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, HANN_SHARE, SpectrumSum, bridge
-from bandscan.measure.frames import Pass, steady, transforms
+from bandscan.measure.frames import Pass, transforms
 from bandscan.measure.notes import comb_note, overload_note, rate_notes
 from bandscan.model import Capture, ComplexArray
-from bandscan.plans import BandPlan
+from bandscan.plans import BY_AUDIO, BandPlan, relay_word
 from bandscan.units import channel_text, db, from_db
 
 BATCH = 8  # frames of about 10 ms: the transform is fastest on 8 rows
+SPARSE = 4  # one frame in so many shows the envelope
 CHANNEL_HALF_WIDTH_HZ = 100e3
 CORE_HZ = 50e3
 DC_HALF_WIDTH_HZ = 400.0
@@ -41,6 +43,7 @@ PEAK_SHARE = 0.012  # of the peak deviation: what the channel's filter takes fro
 CARRIER_UNKNOWN_HZ = 2000.0  # of a mean over less than a fifth of a second of programme
 IMAGE_SIGNIFICANCE = 5.0  # noise passes this once in exp(25)
 PEAK_DEVIATION_SNR_DB = 25.0
+PROGRAMME_SNR_DB = 6.0  # weaker stations' sound is mostly clicks, and not compared with others'
 STEADY_ENVELOPE = 0.05  # scatter of the envelope of an emission about 16 dB over everything else in its channel
 
 
@@ -62,9 +65,10 @@ class FmPass:
         self._spectrum = SpectrumSum(grid.size, capture.rate_hz)
         self._discriminator = Discriminator(BATCH, grid.out_hop, grid.out_rate_hz)
         samples = grid.full_frames(len(capture.samples)) * grid.out_hop
-        self._pilots = pilot.PilotSum(count, grid.out_rate_hz, samples)
+        self._pilots = pilot.PilotSum(count, grid.out_rate_hz, samples, grid.out_hop)
         self._services = RdsSum(count, grid.out_rate_hz)
         self._audio = AudioSum(count, grid.out_rate_hz, plan.deemphasis_s)
+        self._programmes = ProgrammeSum(count, grid.out_rate_hz, samples)
         self._peaks = [DeviationCount(grid.out_rate_hz) for _ in channels_hz]
         # in a longer recording a part of the time tells the percentile as well
         self._peaks_every = 1 + int(capture.duration_s > LONG_S)
@@ -85,33 +89,36 @@ class FmPass:
         """Reads the capture once."""
         grid, count = self.grid, len(self.channels_hz)
         multiplex = np.empty((count, BATCH, grid.out_hop), np.float32)
-        sparse = np.empty((count, grid.out_hop), np.complex64)
+        sparse = np.empty((count, -(-BATCH // SPARSE), grid.out_hop), np.complex64)
         for first, spectra in transforms(self.capture, grid, BATCH, self.seen):
             rows = len(spectra)
-            self._spectrum.add(steady(spectra, self.seen))
+            self.seen.bursts += self._spectrum.add(spectra)
             self._mirror.add(spectra[0])
+            few = -(-rows // SPARSE)
             for index, cutter in enumerate(self._cutters):
                 samples = cutter.cut(spectra, first, self._cut[:rows])
                 frequency = self._discriminator.run(samples, self._last[index], multiplex[index, :rows])
                 if first == 0:
                     frequency[0, 0] = frequency[0, 1]
                 self._last[index] = samples[-1, -1]
-                sparse[index] = samples[0]
-                total_hz = float(frequency.sum(dtype=np.float64))
-                self._sum_hz[index] += total_hz
-                self._sum_hz2[index] += rows * grid.out_hop * (total_hz / (rows * grid.out_hop)) ** 2
-                scatter = _envelope_scatter(samples[::4])
-                self._scatter[index] += float(scatter.sum()), len(scatter)
-                if scatter.mean() < STEADY_ENVELOPE and self._batches % self._peaks_every == 0:
-                    self._peaks[index].add(frequency)
+                sparse[index, :few] = samples[::SPARSE]
+            demodulated = multiplex[:, :rows].reshape(count, rows * grid.out_hop)
+            total_hz = demodulated.sum(axis=1).astype(np.float64)
+            self._sum_hz += total_hz
+            self._sum_hz2 += total_hz**2 / (rows * grid.out_hop)
+            scatter = _envelope_scatter(sparse[:, :few])
+            self._scatter += np.stack([scatter.sum(axis=1), np.full(count, few)], axis=1)
+            if self._batches % self._peaks_every == 0:
+                for steady in np.flatnonzero(scatter.mean(axis=1) < STEADY_ENVELOPE):
+                    self._peaks[steady].add(multiplex[steady, :rows])
             if self._batches % 2 == 0:
-                self._products.add(sparse)
+                self._products.add(sparse[:, 0])
             self._demodulated += rows * grid.out_hop
             self._batches += 1
-            demodulated = multiplex[:, :rows].reshape(count, rows * grid.out_hop)
             self._pilots.add(demodulated)
             self._services.add(demodulated)
             self._audio.add(demodulated)
+            self._programmes.add(demodulated)
 
     def notes(self) -> list[str]:
         """Lines for the user about the recording as a whole; after `rows`."""
@@ -144,6 +151,11 @@ class FmPass:
             row["remarks"] = "noise-upper-bound" if unseen else ""
             row["digital_dbfs"] = db(self._digital(density, offsets - centre, float(floor.density[index])))
             rows.append(row)
+        heard = [index for index, row in enumerate(rows) if row.get("snr_db", -np.inf) >= PROGRAMME_SNR_DB]
+        for match in self._programmes.matches(heard):
+            for one, other in ((match.first, match.second), (match.second, match.first)):
+                words = (rows[one]["remarks"], relay_word("fm", self.channels_hz[other], BY_AUDIO))
+                rows[one]["remarks"] = ";".join(word for word in words if word)
         return [{key: value for key, value in row.items() if value != -np.inf} for row in rows]
 
     def _row(
@@ -281,11 +293,12 @@ class FmPass:
 
 
 def _envelope_scatter(samples: ComplexArray) -> npt.NDArray[np.float32]:
-    """Variance of the power over its mean squared, frame by frame: 0 for a steady carrier, 1 for noise; shape (frames,).
+    """Variance of the power over its mean squared, frame by frame: 0 for a steady carrier, 1 for noise.
 
-    Each frame by itself, so that fading does not count; at most 3, so that a click in one frame does not outweigh the rest.
+    samples of shape (channels, frames, out_hop) give (channels, frames). Each frame by itself, so that fading does not count;
+    at most 3, so that a click in one frame does not outweigh the rest.
     """
     power = np.square(samples.real) + np.square(samples.imag)
-    mean = np.maximum(power.mean(axis=1), np.float32(1e-30))
-    scatter = np.einsum("ij,ij->i", power, power) / (power.shape[1] * mean) / mean - np.float32(1.0)
+    mean = np.maximum(power.mean(axis=-1), np.float32(1e-30))
+    scatter = np.einsum("ijk,ijk->ij", power, power) / (power.shape[-1] * mean) / mean - np.float32(1.0)
     return np.asarray(np.minimum(scatter, np.float32(3.0)))

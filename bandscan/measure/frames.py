@@ -28,17 +28,6 @@ class Pass:
 
 
 LARGEST_FLOAT = 1e6  # floats are meant to be about 1; far beyond, single precision overflows
-BURST = 4.0  # a frame of this many times the median power of its batch is a click or a start-up transient, not the band
-
-
-def steady(spectra: ComplexArray, seen: Pass) -> ComplexArray:
-    """The frames of a batch without those that a burst has spoilt; the batch itself where it is too short to tell."""
-    if len(spectra) < 3:
-        return spectra
-    power = np.einsum("ij,ij->i", spectra.view(np.float32), spectra.view(np.float32))
-    spoilt = power > BURST * np.median(power)
-    seen.bursts += int(spoilt.sum())
-    return spectra[~spoilt] if spoilt.any() else spectra
 
 
 def transforms(

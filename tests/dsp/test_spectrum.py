@@ -48,6 +48,39 @@ def test_batches_of_any_size_add_up_to_the_same() -> None:
     np.testing.assert_allclose(pieces.density(), whole.density(), rtol=1e-6)
 
 
+def noise(rows: int, size: int = 100) -> np.ndarray:
+    """Transforms of noise; shape (rows, size)."""
+    parts = np.random.default_rng(1).standard_normal((2, rows, size))
+    return np.asarray(parts[0] + 1j * parts[1], np.complex64)
+
+
+def test_a_burst_is_left_out_and_counted() -> None:
+    """One frame of 16 times the power among eight is left out: the sum is that of the other seven."""
+    spectra = noise(8)
+    spectra[5] *= 4
+    found, others = SpectrumSum(100, 1000.0), SpectrumSum(100, 1000.0)
+    assert found.add(spectra) == 1
+    others.add(np.delete(spectra, 5, axis=0))
+    assert found.frames == 7
+    np.testing.assert_array_equal(found.density(), others.density())
+
+
+def test_fading_by_three_decibels_is_no_burst() -> None:
+    """A band that rises and falls by 3 dB from frame to frame keeps all its frames."""
+    found = SpectrumSum(100, 1000.0)
+    assert found.add(noise(8) * np.linspace(1, 1.41, 8, dtype=np.float32)[:, None]) == 0
+    assert found.frames == 8
+
+
+def test_two_frames_are_too_few_to_tell() -> None:
+    """Of two frames neither is called the burst."""
+    spectra = noise(2)
+    spectra[1] *= 100
+    found = SpectrumSum(100, 1000.0)
+    assert found.add(spectra) == 0
+    assert found.frames == 2
+
+
 def test_the_bridge_takes_out_a_line_and_nothing_else() -> None:
     """A line at the centre is replaced by the mean of what stands beside it; all other bins and the given array stay."""
     frequency_hz = np.arange(-5000.0, 5000.0, 100.0)

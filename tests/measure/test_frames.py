@@ -1,4 +1,4 @@
-"""One pass over a capture: every whole frame once, batches, DC, bursts and overload counted."""
+"""One pass over a capture: every whole frame once, batches, DC and overload counted."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pytest
 from measure.made import Held
 
 from bandscan.dsp.grid import Grid
-from bandscan.measure.frames import Pass, steady, transforms
+from bandscan.measure.frames import Pass, transforms
 from bandscan.model import Capture
 
 GRID = Grid(rate_hz=1000.0, size=100, hop=90, out_size=10, out_trim=0)
@@ -68,28 +68,3 @@ def test_without_a_ceiling_nothing_is_overload() -> None:
         pass
     assert seen.overload_share == 0.0
     assert Pass().overload_share == 0.0
-
-
-def test_a_burst_is_left_out_and_counted() -> None:
-    """One frame of 16 times the power among eight is left out; the others stay as they are."""
-    spectra = noise(800).reshape(8, 100).astype(np.complex64)
-    spectra[5] *= 4
-    seen = Pass()
-    kept = steady(spectra, seen)
-    assert seen.bursts == 1
-    np.testing.assert_array_equal(kept, np.delete(spectra, 5, axis=0))
-
-
-def test_fading_by_three_decibels_is_no_burst() -> None:
-    """A band that rises and falls by 3 dB from frame to frame keeps all its frames."""
-    spectra = noise(800).reshape(8, 100).astype(np.complex64) * np.linspace(1, 1.41, 8, dtype=np.float32)[:, None]
-    seen = Pass()
-    assert steady(spectra, seen) is spectra
-    assert seen.bursts == 0
-
-
-def test_two_frames_are_too_few_to_tell() -> None:
-    """Of two frames neither is called the burst."""
-    spectra = noise(200).reshape(2, 100).astype(np.complex64)
-    spectra[1] *= 100
-    assert len(steady(spectra, Pass())) == 2
