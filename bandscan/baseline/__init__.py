@@ -4,6 +4,18 @@ from __future__ import annotations
 
 from bandscan.baseline.distil import NOT_COUNTED, distil
 from bandscan.baseline.files import from_files, to_files
+from bandscan.baseline.sweeps import Sweep, from_sweeps
 from bandscan.baseline.today import NEAR_S, Conditions, conditions, unknown_day
 
-__all__ = ["NEAR_S", "NOT_COUNTED", "Conditions", "conditions", "distil", "from_files", "to_files", "unknown_day"]
+__all__ = [
+    "NEAR_S",
+    "NOT_COUNTED",
+    "Conditions",
+    "Sweep",
+    "conditions",
+    "distil",
+    "from_files",
+    "from_sweeps",
+    "to_files",
+    "unknown_day",
+]

@@ -173,7 +173,7 @@ def _stations(every: pd.DataFrame, band: str, names: pd.DataFrame) -> pd.DataFra
                 "stereo": float(pilots.mean()) if band == "fm" and len(pilots) else None,
                 "identity": _identity(rows),
                 "name": own_name.get(channel),
-                "steadiness": _steadiness(share, spread),
+                "steadiness": steadiness(share, spread),
                 "valid": "any",
                 "remarks": ";".join(sorted(remarks)),
             }
@@ -186,7 +186,8 @@ def _of_other_gain(remarks: str | None) -> bool:
     return not pd.isna(remarks) and "other-gain" in str(remarks).split(";")
 
 
-def _steadiness(share: float, spread_db: float | None) -> str:
+def steadiness(share: float, spread_db: float | None) -> str:
+    """How steady a station is, from the share of the surveys that held it and the spread of its level, None if not known."""
     if share >= STEADY_SHARE:
         return "steady"
     if share >= FADING_SHARE or (spread_db is not None and spread_db > FADING_SPREAD_DB):

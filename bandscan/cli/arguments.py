@@ -109,6 +109,15 @@ def _capture(commands: _Commands) -> argparse.ArgumentParser:
 
 def _baseline(commands: _Commands) -> argparse.ArgumentParser:
     one = commands.add_parser("baseline", help="make the reference station list from the log's surveys")
+    one.add_argument(
+        "--from",
+        dest="sheets",
+        type=Path,
+        nargs="+",
+        default=[],
+        metavar="SHEET",
+        help="sweeps of known-good radios, to make a list without levels of in place of surveys",
+    )
     one.add_argument("--band", choices=("fm", "am"), help="(default: both)")
     one.add_argument("--rig", metavar="NAME", help="(default: the shop's, else the only one)")
     one.add_argument("--out", type=Path, metavar="DIR", help="(default: reports/baseline in the shop)")

@@ -106,7 +106,7 @@ def _raw(told: Namespace, centre_hz: float | None) -> RawFormat | None:
 def baseline(told: Namespace) -> int:
     """Make the reference station list."""
     shop = _shop(told)
-    done = pipeline.baseline(shop, band=told.band, rig=told.rig, out=told.out)
+    done = pipeline.baseline(shop, band=told.band, rig=told.rig, sheets=told.sheets, out=told.out)
     for one in done.baselines:
         zone = shop.time_zone if shop is not None else "UTC"
         words.result(pipeline.baseline_text(one, words.width(), hours=done.hours.get(one.band), zone=zone))

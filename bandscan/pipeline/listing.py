@@ -21,6 +21,7 @@ from bandscan.pipeline.day import by_sun, validity
 from bandscan.pipeline.files import Text, read_text, write_files
 from bandscan.pipeline.papers import shop_words
 from bandscan.pipeline.place import now, rig_of
+from bandscan.pipeline.sweeping import lists_from_sheets
 from bandscan.plans import BANDS
 from bandscan.radio import blank_sheet
 from bandscan.report import baseline_page, sheet_page
@@ -43,7 +44,13 @@ class Listed:
 
 
 def baseline(
-    shop: Shop | None, *, band: str | None = None, rig: str | None = None, out: Path | None = None, made_utc: str = ""
+    shop: Shop | None,
+    *,
+    band: str | None = None,
+    rig: str | None = None,
+    sheets: Sequence[Path] = (),
+    out: Path | None = None,
+    made_utc: str = "",
 ) -> Listed:
     """Reference lists from the log's surveys of one rig, kept in the log and written as baseline.csv, baseline.json, hours.csv
     and a page.
@@ -52,59 +59,70 @@ def baseline(
         shop: the shop whose log holds the surveys.
         band: `fm` or `am`; None means each of which there are surveys.
         rig: the rig; None means the shop's, else the only one.
+        sheets: sweeps of known-good radios, to make lists without levels of in place of surveys.
         out: where to write; None means the shop's `reports/baseline`. Several lists get a folder each, named by band.
         made_utc: moment of making; empty means now.
 
     Raises:
         UsageError: there is no shop.
-        BaselineError: the log has no surveys that fit.
+        BaselineError: the log has no surveys that fit, or the sheets make no list.
+        SheetError: a sheet cannot be understood.
         LogError: the log cannot be read.
     """
     if shop is None:
         raise UsageError(
             "a baseline is made of a shop's surveys, and there is no shop here", do="make one with `bandscan setup DIR`"
         )
-    names = read_names(shop.names_path, shop.region)
-    done = Listed()
+    done, made_utc = Listed(), made_utc or now()
     with Log(shop.log_path) as log:
-        bands = [band] if band is not None else [one for one in BANDS if log.rigs(one)]
-        known = sorted({name for one in bands for name in log.rigs(one)})
-        rig = rig_of(rig, shop, known, f"surveys of {band}" if band else "surveys")
-        if shop.rig not in known:
-            done.notes.append(f"rig {rig}: the shop's own, {shop.rig or 'unnamed'}, has no survey in the log")
-        for one in bands:
-            surveys = log.surveys(one, rig, shop.region)
-            if not surveys:
-                if band is not None:
-                    raise BaselineError(f"no surveys of {one} with rig {rig!r} in region {shop.region} in the log")
-                continue
-            try:
-                parted, said = by_sun(surveys, shop)
-                fresh = [distil(some, names, made_utc or now(), __version__, hours) for hours, some in parted.items()]
-            except BaselineError as error:
-                if band is not None:
-                    raise
-                done.errors.append(error)
-                continue
+        if sheets:
+            fresh, said = lists_from_sheets(log, shop, sheets, band, rig, made_utc)
             done.notes += said
             done.baselines += [_kept(log, made, done) for made in fresh]
-            done.hours[one] = by_hour(surveys, ZoneInfo(shop.time_zone))
-    if not done.baselines and done.errors:
-        raise done.errors[0]
-    if not done.baselines:
-        raise BaselineError(f"no surveys with rig {rig!r} in region {shop.region} in the log")
+        else:
+            _from_surveys(log, shop, band, rig, made_utc, done)
     folder = out or shop.reports / "baseline"
     for made in done.baselines:
         done.notes += [told for told in (validity(made, shop),) if told]
-        hours = f"{made.band}-night" if made.valid == NIGHT else made.band
-        own = folder if len(done.baselines) == 1 and out is not None else folder / hours
-        texts: dict[str, Text] = {**to_files(made), "hours.csv": tables.to_csv(done.hours[made.band], tables.HOURS)}
-        texts["baseline.html"] = partial(_page, made, done.hours[made.band], shop.time_zone)
+        part = f"{made.band}-night" if made.valid == NIGHT else made.band
+        own = folder if len(done.baselines) == 1 and out is not None else folder / part
+        hours = done.hours.get(made.band)
+        texts: dict[str, Text] = {**to_files(made), "baseline.html": partial(_page, made, hours, shop.time_zone)}
+        if hours is not None:
+            texts["hours.csv"] = tables.to_csv(hours, tables.HOURS)
         done.files += write_files(own, texts, done.errors, top=out or shop.reports)
     return done
 
 
-def _page(made: Baseline, hours: pd.DataFrame, zone: str, library: str) -> str:
+def _from_surveys(log: Log, shop: Shop, band: str | None, rig: str | None, made_utc: str, done: Listed) -> None:
+    """Lists of each band by the log's surveys; where one band makes none, the other does."""
+    names = read_names(shop.names_path, shop.region)
+    bands = [band] if band is not None else [one for one in BANDS if log.rigs(one)]
+    known = sorted({name for one in bands for name in log.rigs(one)})
+    rig = rig_of(rig, shop, known, f"surveys of {band}" if band else "surveys")
+    if shop.rig not in known:
+        done.notes.append(f"rig {rig}: the shop's own, {shop.rig or 'unnamed'}, has no survey in the log")
+    for one in bands:
+        surveys = log.surveys(one, rig, shop.region)
+        if not surveys:
+            continue
+        try:
+            parted, said = by_sun(surveys, shop)
+            fresh = [distil(some, names, made_utc, __version__, hours) for hours, some in parted.items()]
+        except BaselineError as error:
+            done.errors.append(error)
+            continue
+        done.notes += said
+        done.baselines += [_kept(log, made, done) for made in fresh]
+        done.hours[one] = by_hour(surveys, ZoneInfo(shop.time_zone))
+    if not done.baselines and done.errors:
+        raise done.errors[0]
+    if not done.baselines:
+        of = f" of {band}" if band else ""
+        raise BaselineError(f"no surveys{of} with rig {rig!r} in region {shop.region} in the log")
+
+
+def _page(made: Baseline, hours: pd.DataFrame | None, zone: str, library: str) -> str:
     return baseline_page(made, hours=hours, zone=zone, library=library)
 
 
