@@ -157,6 +157,7 @@ def _check(commands: _Commands) -> argparse.ArgumentParser:
         "--known-good", action="store_true", help="the radio is known to be good: keep it as the measure of its family"
     )
     one.add_argument("--out", type=Path, metavar="DIR", help="(default: reports/JOB in the shop)")
+    one.add_argument("--pdf", action="store_true", help="owner's page and record as PDF as well, where a browser is there")
     return one
 
 

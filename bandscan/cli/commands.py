@@ -154,11 +154,13 @@ def check(told: Namespace) -> int:
         known_good=told.known_good,
         out=told.out,
     )
+    if told.pdf:
+        done.files += pipeline.print_pages(done.files, done.errors)
     for one in done.checks:
         words.result(pipeline.check_text(one, words.width()))
     words.say(*(f"note: {note}" for note in done.notes))
     status = words.failures(done.errors)
-    pages = [path for path in done.files if path.suffix == ".html"]
+    pages = [path for path in done.files if path.suffix in (".html", ".pdf")]
     words.say(*(f"open {words.shown(path)}" for path in pages))
     if done.logged:
         job = done.checks[-1].job

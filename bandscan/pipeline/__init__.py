@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from bandscan.pipeline.looking import contents, reprint
     from bandscan.pipeline.measuring import worker_pool
     from bandscan.pipeline.place import dongle_lines, open_shop, setup
+    from bandscan.pipeline.printing import print_pages
     from bandscan.pipeline.surveying import Surveyed, survey
     from bandscan.pipeline.tallying import Tally, left_tally, tally
     from bandscan.pipeline.texts import contents_text, survey_text
@@ -53,6 +54,7 @@ __all__ = [
     "make_shop",
     "newest_sheet",
     "open_shop",
+    "print_pages",
     "reprint",
     "rounds",
     "setup",
@@ -79,6 +81,7 @@ _FROM = {
     **dict.fromkeys(("dongle_lines", "open_shop", "setup"), "pipeline.place"),
     **dict.fromkeys(("Surveyed", "survey"), "pipeline.surveying"),
     **dict.fromkeys(("Tally", "left_tally", "tally"), "pipeline.tallying"),
+    "print_pages": "pipeline.printing",
     **dict.fromkeys(("contents_text", "survey_text"), "pipeline.texts"),
     **dict.fromkeys(("baseline_text", "check_text"), "report"),
     **dict.fromkeys(("Rig", "Shop", "make_shop"), "shop"),
