@@ -52,7 +52,9 @@ def survey(told: Namespace) -> int:
         raise UsageError(f"--gain {told.gain:g}", accepted="-20 to 120, in dB")
     shop = _shop(told)
     centre_hz = parse_hertz(told.centre, what="--centre") if told.centre is not None else None
-    with words.progress("measuring", plain=True) as step:
+    raw = _raw(told, centre_hz)
+    one_file = len(told.paths) == 1 and told.paths[0].is_file()
+    with pipeline.measuring_pool(1 if one_file else told.workers) as pool, words.progress("measuring", plain=True) as step:
         done = pipeline.survey(
             told.paths,
             shop=shop,
@@ -61,7 +63,8 @@ def survey(told: Namespace) -> int:
             band=told.band,
             rig=told.rig,
             workers=told.workers,
-            raw=_raw(told, centre_hz),
+            pool=pool,
+            raw=raw,
             centre_hz=centre_hz,
             gain_db=told.gain,
             progress=step,

@@ -18,12 +18,12 @@ if TYPE_CHECKING:
     from bandscan.pipeline.files import share_plots, write_files
     from bandscan.pipeline.listing import Listed, baseline, newest_sheet, sheet
     from bandscan.pipeline.looking import contents, reprint
-    from bandscan.pipeline.measuring import worker_pool
     from bandscan.pipeline.place import dongle_lines, open_shop, setup
     from bandscan.pipeline.printing import print_pages
     from bandscan.pipeline.surveying import Surveyed, survey
     from bandscan.pipeline.tallying import Tally, left_tally, tally
     from bandscan.pipeline.texts import contents_text, survey_text
+    from bandscan.pipeline.workers import measuring_pool, worker_pool
     from bandscan.report import baseline_text, check_text
     from bandscan.shop import Rig, Shop, make_shop
     from bandscan.shop import load as load_shop
@@ -52,6 +52,7 @@ __all__ = [
     "left_tally",
     "load_shop",
     "make_shop",
+    "measuring_pool",
     "newest_sheet",
     "open_shop",
     "print_pages",
@@ -77,12 +78,12 @@ _FROM = {
     **dict.fromkeys(("share_plots", "write_files"), "pipeline.files"),
     **dict.fromkeys(("Listed", "baseline", "newest_sheet", "sheet"), "pipeline.listing"),
     **dict.fromkeys(("contents", "reprint"), "pipeline.looking"),
-    "worker_pool": "pipeline.measuring",
     **dict.fromkeys(("dongle_lines", "open_shop", "setup"), "pipeline.place"),
     **dict.fromkeys(("Surveyed", "survey"), "pipeline.surveying"),
     **dict.fromkeys(("Tally", "left_tally", "tally"), "pipeline.tallying"),
     "print_pages": "pipeline.printing",
     **dict.fromkeys(("contents_text", "survey_text"), "pipeline.texts"),
+    **dict.fromkeys(("measuring_pool", "worker_pool"), "pipeline.workers"),
     **dict.fromkeys(("baseline_text", "check_text"), "report"),
     **dict.fromkeys(("Rig", "Shop", "make_shop"), "shop"),
     "RawFormat": "source",

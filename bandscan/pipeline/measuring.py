@@ -4,21 +4,18 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
-import signal
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, ProcessPoolExecutor, as_completed
-from contextlib import contextmanager
+from contextlib import nullcontext
 from dataclasses import asdict, dataclass, replace
-from multiprocessing import get_context, parent_process
 from pathlib import Path
-from threading import Thread, current_thread, main_thread
 
 from bandscan._version import __version__
 from bandscan.errors import BandscanError, RecordingError
 from bandscan.measure import covered, measure
 from bandscan.model import Capture, Measured
 from bandscan.pipeline.place import UNNAMED
+from bandscan.pipeline.workers import undisturbed, worker_pool
 from bandscan.plans import BANDS, plan_for
 from bandscan.source import RawFormat, read
 
@@ -127,49 +124,23 @@ def _band(capture: Capture, region: str, path: Path) -> str:
     )
 
 
-def worker_pool(workers: int) -> ProcessPoolExecutor:
-    """Processes to work side by side: spawned, not forked, so that it is the same on every system."""
-    return ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=_mind_the_parent)
-
-
-@contextmanager
-def _undisturbed() -> Iterator[None]:
-    """Workers that start in here are born deaf to an interrupt, until they can take it without a traceback."""
-    if current_thread() is not main_thread():
-        yield
-        return
-    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before)
-
-
-def _mind_the_parent() -> None:
-    """A worker ends quietly when the user stops the program, and does not outlive a program that was killed."""
-    signal.signal(signal.SIGINT, signal.SIG_DFL)
-    Thread(target=_end_with_the_parent, daemon=True).start()
-
-
-def _end_with_the_parent() -> None:
-    if (parent := parent_process()) is not None:
-        parent.join()
-        os._exit(1)
-
-
 def measure_all(
-    work: Sequence[tuple[Path, str]], wish: Wish, workers: int, progress: Callable[[int, int, str], None]
+    work: Sequence[tuple[Path, str]],
+    wish: Wish,
+    workers: int,
+    progress: Callable[[int, int, str], None],
+    pool: ProcessPoolExecutor | None = None,
 ) -> Iterator[Outcome]:
-    """Outcomes in the order of finishing; with several workers the recordings are measured side by side."""
-    if workers <= 1 or len(work) <= 1:
+    """Outcomes in the order of finishing; several workers, or those of a pool, measure recordings side by side."""
+    if (workers <= 1 and pool is None) or len(work) <= 1:
         for number, (path, digest) in enumerate(work, 1):
             outcome = measure_path(path, digest, wish)
             progress(number, len(work), path.name)
             yield outcome
         return
-    with worker_pool(min(workers, len(work))) as pool:
-        with _undisturbed():
-            running = {pool.submit(measure_path, path, digest, wish): (path, digest) for path, digest in work}
+    with nullcontext(pool) if pool is not None else worker_pool(min(workers, len(work))) as hands:
+        with undisturbed():
+            running = {hands.submit(measure_path, path, digest, wish): (path, digest) for path, digest in work}
         try:
             for number, done in enumerate(as_completed(running), 1):
                 path, digest = running[done]
@@ -183,4 +154,4 @@ def measure_all(
                 progress(number, len(work), path.name)
                 yield outcome
         finally:
-            pool.shutdown(wait=False, cancel_futures=True)
+            hands.shutdown(wait=False, cancel_futures=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Collection, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -46,6 +47,7 @@ def survey(
     band: str | None = None,
     rig: str | None = None,
     workers: int = 1,
+    pool: ProcessPoolExecutor | None = None,
     raw: RawFormat | None = None,
     centre_hz: float | None = None,
     gain_db: float | None = None,
@@ -61,6 +63,7 @@ def survey(
         band: `fm` or `am`; None means by each recording's centre.
         rig: the rig; None means each recording's own, else the shop's, else `unnamed`.
         workers: processes that measure side by side.
+        pool: such processes (`measuring_pool`) that are started already, so that they load beside the program.
         raw: how to read bare I/Q.
         centre_hz: centre of recordings that do not tell theirs. [Hz]
         gain_db: receiver gain of recordings that do not tell theirs. [dB]
@@ -91,7 +94,7 @@ def survey(
     gains = rig_gains(shop)
     keeper = Keeper(shop, done)
     try:
-        measured = _measured(work, wish, workers, progress, keeper, done)
+        measured = _measured(work, wish, workers, pool, progress, keeper, done)
         surveys = keeper.settle({one.digest for one in measured}, gains)
     finally:
         keeper.close()
@@ -206,7 +209,13 @@ class Keeper:
 
 
 def _measured(
-    work: Sequence[tuple[Path, str]], wish: Wish, workers: int, progress: Progress, keeper: Keeper, done: Surveyed
+    work: Sequence[tuple[Path, str]],
+    wish: Wish,
+    workers: int,
+    pool: ProcessPoolExecutor | None,
+    progress: Progress,
+    keeper: Keeper,
+    done: Surveyed,
 ) -> list[Measured]:
     measured: list[Measured] = []
     new = []
@@ -220,7 +229,7 @@ def _measured(
         done.notes.append(
             f"{len(work) - len(new)} of {len(work)} recordings are in the log already and were not measured again"
         )
-    for outcome in measure_all(new, wish, workers, progress):
+    for outcome in measure_all(new, wish, workers, progress, pool):
         done.errors += outcome.errors
         measured += outcome.measured
         keeper.keep(outcome, wish.settings)

@@ -1,0 +1,40 @@
+"""Processes that measure side by side: started before the program's own libraries are loaded."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pandas as pd
+from recordings import FM_HIGH, FM_LOW, recording
+
+from bandscan.pipeline import survey
+from bandscan.pipeline.workers import measuring_pool
+
+
+def test_starting_workers_loads_nothing_heavy() -> None:
+    """The module that starts them brings neither numpy nor pandas, or the program could not load beside them."""
+    asked = "import sys, bandscan.pipeline.workers; print(sorted({'numpy', 'pandas', 'scipy'} & set(sys.modules)))"
+    done = subprocess.run([sys.executable, "-c", asked], check=True, capture_output=True, text=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_workers_load_what_measuring_needs_before_they_are_asked() -> None:
+    """What is handed to them next finds the libraries there; one worker is this process itself."""
+    with measuring_pool(1) as pool:
+        assert pool is None
+    with measuring_pool(2) as pool:
+        assert pool is not None
+        loaded = [pool.submit(eval, "'bandscan.measure' in __import__('sys').modules") for _ in range(2)]
+        assert any(one.result(timeout=60) for one in loaded)
+
+
+def test_a_pool_started_early_gives_what_one_process_gives(tmp_path: Path) -> None:
+    """The same rows from recordings measured by workers that were there before; the pool serves one survey."""
+    paths = [recording(tmp_path, FM_LOW), recording(tmp_path, FM_HIGH)]
+    alone = survey(paths)
+    with measuring_pool(2) as pool:
+        together = survey(paths, workers=2, pool=pool)
+    assert not together.errors
+    pd.testing.assert_frame_equal(alone.surveys[0].rows, together.surveys[0].rows)
