@@ -130,7 +130,10 @@ class Survey:
 
 @dataclass(frozen=True, eq=False)
 class Baseline:
-    """The reference station list of one band and rig: `stations` is BASELINE, ascending by channel."""
+    """The reference station list of one band and rig: `stations` is BASELINE, ascending by channel.
+
+    `survey_ids` are the surveys that it is made of, None where that is not known.
+    """
 
     band: str
     region: str
@@ -147,6 +150,7 @@ class Baseline:
     version: str
     forged: bool = False
     cautions: tuple[str, ...] = ()
+    survey_ids: tuple[str, ...] | None = None
 
     @property
     def valid(self) -> str:
@@ -176,7 +180,8 @@ class Reference:
     """The level at which a good set follows half of the stations, and how well that is known.
 
     `basis` is known-good, other family, calibrated, assumed or none; `threshold_db` is None for none. `unit` is the unit of
-    the baseline's levels. `sets` is how many known-good sets it rests on, `made_utc` the newest of them.
+    the baseline's levels. `sets` is how many known-good sets it rests on, `sweeps` how many sweeps they gave, `jobs` whose they
+    are, `made_utc` the newest of them; `spread_db` is the standard deviation from set to set and day to day.
     """
 
     threshold_db: float | None
@@ -185,6 +190,9 @@ class Reference:
     unit: str
     sets: int = 0
     made_utc: str = ""
+    sweeps: int = 0
+    spread_db: float | None = None
+    jobs: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from bandscan.radio.blank import blank_sheet
 from bandscan.radio.compare import compare
-from bandscan.radio.expected import reference_from
+from bandscan.radio.family import GoodSweep, reference_from
 from bandscan.radio.judge import judge
 from bandscan.radio.limits import Limits
 from bandscan.radio.planning import Plan, Tells, plan_bench
@@ -10,6 +10,7 @@ from bandscan.radio.record import from_json, to_json, to_rows
 from bandscan.radio.sheet import read_sheet, totals_sheet
 
 __all__ = [
+    "GoodSweep",
     "Limits",
     "Plan",
     "Tells",

@@ -15,7 +15,7 @@ import numpy.typing as npt
 from bandscan.radio.bench import Bench, Block
 from bandscan.radio.chain import Chain, log_likelihood, posterior
 from bandscan.radio.hearing import Grading, Listeners, Radios, chances, followed_chance, listeners
-from bandscan.radio.pointer import Dial, Pointers, design, reading_factors, share_of_dial
+from bandscan.radio.pointer import Dial, Pointers, across, design, reading_factors, share_of_dial
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -24,6 +24,8 @@ _ROUNDS = 8
 # how strongly the usual reading noise holds against the sheet's own, in ticks
 _NOISE_TICKS = 3.0
 NOISE_LOG_SD = 0.45
+# unknowns of a pointer: offset, slope, curve, backlash, the reading noise's logarithm and its tilt along the dial
+UNKNOWNS = 6
 # log likelihood below the best at which a place of the grid is dropped
 _HOPELESS = 18.0
 
@@ -59,9 +61,9 @@ class Sweeps:
 
 @dataclass(frozen=True, eq=False)
 class Places:
-    """P places where the pointer may stand: mean (P, 5) and covariance (P, 5, 5) of the coefficients and the log noise, scaled.
+    """P places where the pointer may stand: mean (P, 6) and covariance (P, 6, 6) of the UNKNOWNS, scaled.
 
-    Scaled are offset, slope, curve and backlash by the dial's prior deviation.
+    Scaled by the dial's prior deviation are all but the log noise.
     """
 
     mean: FloatArray
@@ -96,7 +98,7 @@ def counted_threshold_db(sweeps: Sweeps) -> float:
 def find_places(sweeps: Sweeps, threshold_db: float) -> Places:
     """Where the pointer may stand, best first, at one threshold and for the usual listener."""
     if sweeps.dial.kind != "pointer":
-        return Places(np.zeros((1, 5)), np.diag([1e-4] * 4 + [NOISE_LOG_SD**2])[None])
+        return Places(np.zeros((1, UNKNOWNS)), np.diag([1e-4] * 4 + [NOISE_LOG_SD**2, 1e-4])[None])
     starts, broad = _starts(sweeps, threshold_db)
     refined = _refine(sweeps, starts, threshold_db)
     # where little is known the best place is not where most of the weight lies: the grid's own spread is one more place
@@ -104,18 +106,18 @@ def find_places(sweeps: Sweeps, threshold_db: float) -> Places:
 
 
 def log_prior(scaled: FloatArray) -> FloatArray:
-    """Log density (but for a constant) of scaled pointers (M, 5).
+    """Log density (but for a constant) of scaled pointers (M, 6).
 
     Offset and slope are mostly normal, one in seven far wider (a slipped pointer); the rest is normal.
     """
     square = (scaled[:, :2] ** 2).sum(axis=1)
     wide = np.log(0.86 * np.exp(-square / 2.0) + 0.14 / 9.0 * np.exp(-square / 18.0))
-    return np.asarray(wide - 0.5 * (scaled[:, 2:4] ** 2).sum(axis=1) - 0.5 * (scaled[:, 4] / NOISE_LOG_SD) ** 2)
+    return np.asarray(wide - 0.5 * (scaled[:, [2, 3, 5]] ** 2).sum(axis=1) - 0.5 * (scaled[:, 4] / NOISE_LOG_SD) ** 2)
 
 
 def pointers_of(sweeps: Sweeps, scaled: FloatArray) -> Pointers:
-    """Pointers in hertz for scaled ones (M, 5)."""
-    return Pointers(scaled[:, :4] * sweeps.dial.prior_hz, np.exp(scaled[:, 4]))
+    """Pointers in hertz for scaled ones (M, 6)."""
+    return Pointers(scaled[:, :4] * sweeps.dial.prior_hz, np.exp(scaled[:, 4]), scaled[:, 5] * sweeps.dial.tilt)
 
 
 def _usual(sweeps: Sweeps, count: int) -> Listeners:
@@ -123,9 +125,9 @@ def _usual(sweeps: Sweeps, count: int) -> Listeners:
 
 
 def _starts(sweeps: Sweeps, threshold_db: float) -> tuple[FloatArray, Places]:
-    """The best places of a grid of offset and slope, apart from each other, scaled (P, 5), and the whole grid as one place."""
+    """The best places of a grid of offset and slope, apart from each other, scaled (P, 6), and the whole grid as one place."""
     a, b = (values.ravel() for values in np.meshgrid(np.linspace(-3.2, 3.2, 33), np.linspace(-2.6, 2.6, 9), indexing="ij"))
-    grid = np.zeros((len(a), 5))
+    grid = np.zeros((len(a), UNKNOWNS))
     grid[:, 0], grid[:, 1], grid[:, 4] = a, b, 0.2  # a little more noise, for what the grid misses
     radio = Radios(np.array([threshold_db]))
     value = sweeps.log_likelihood(pointers_of(sweeps, grid), _usual(sweeps, len(a)), radio)[:, 0] + log_prior(grid)
@@ -139,7 +141,7 @@ def _starts(sweeps: Sweeps, threshold_db: float) -> tuple[FloatArray, Places]:
     weight = np.exp(value - value.max())
     weight /= weight.sum()
     mean = weight @ grid
-    covariance = np.diag([0.1**2, 0.33**2, 0.7**2, 1.0, NOISE_LOG_SD**2 / 4.0])
+    covariance = np.diag([0.1**2, 0.33**2, 0.7**2, 1.0, NOISE_LOG_SD**2 / 4.0, 1.0])
     covariance[:2, :2] += np.cov(grid[:, :2].T, aweights=weight, ddof=0)
     return grid[chosen], Places(mean[None], covariance[None])
 
@@ -147,12 +149,13 @@ def _starts(sweeps: Sweeps, threshold_db: float) -> tuple[FloatArray, Places]:
 def _refine(sweeps: Sweeps, scaled: FloatArray, threshold_db: float) -> Places:
     """Expectation-maximisation: alignments given the pointer, pointer given the alignments. Places that meet become one."""
     bench, dial, count = sweeps.bench, sweeps.dial, len(scaled)
-    noise_hz = dial.noise_hz(bench, bench.channel_hz)
+    noise_hz, x = dial.noise_hz(bench, bench.channel_hz), across(bench, bench.channel_hz)
     radio, usual = Radios(np.array([threshold_db])), _usual(sweeps, count)
     # the wide part of the prior: what the ticks say well is not pulled back
     prior = np.diag(1.0 / (dial.prior_hz * np.array([2.0, 2.0, 1.0, 1.0])) ** 2)
     pointers = pointers_of(sweeps, scaled)
     precision = np.repeat(prior[None], count, axis=0)
+    known = np.full(count, dial.tilt**-2)
     for _ in range(_ROUNDS):
         precision, pull = np.repeat(prior[None], count, axis=0), np.zeros((count, 4))
         parts = []
@@ -160,24 +163,30 @@ def _refine(sweeps: Sweeps, scaled: FloatArray, threshold_db: float) -> Places:
             matched, _ = posterior(sweeps.chain(block, pointers, usual, radio))
             columns = design(bench, bench.channel_hz, block.direction)
             error = np.nan_to_num(block.reading_hz)[:, None] - bench.channel_hz
-            z = (error[:, :, None] - columns @ pointers.coefficients.T) / (noise_hz[:, None] * pointers.noise)
+            sd_hz = noise_hz[:, None] * pointers.noise_at(x)
+            z = (error[:, :, None] - columns @ pointers.coefficients.T) / sd_hz
             # a reading that fits nowhere is a slip and says nothing about the pointer
             sound = matched[:, :, :, 0] * np.isfinite(block.reading_hz)[:, None, None] * (np.abs(z) < 4.0)
-            by_station = sound / (noise_hz[:, None] * pointers.noise) ** 2
+            by_station = sound / sd_hz**2
             precision += np.einsum("ijm,jp,jq->mpq", by_station, columns, columns)
             pull += np.einsum("ijm,ij,jp->mp", by_station, error, columns)
             parts.append((sound, error, columns))
         coefficients = np.linalg.solve(precision, pull[:, :, None])[:, :, 0]
         square, ticks = np.full(count, _NOISE_TICKS), np.full(count, _NOISE_TICKS)
+        known, steeper = np.full(count, dial.tilt**-2), -pointers.tilt * dial.tilt**-2
         for sound, error, columns in parts:
-            rest = (error[:, :, None] - columns @ coefficients.T) / noise_hz[:, None]
+            rest = (error[:, :, None] - columns @ coefficients.T) / (noise_hz[:, None] * np.exp(x[:, None] * pointers.tilt))
             square = square + (sound * rest**2).sum(axis=(0, 1))
             ticks = ticks + sound.sum(axis=(0, 1))
-        pointers = Pointers(coefficients, np.sqrt(square / ticks))
-    mean = np.column_stack([pointers.coefficients / dial.prior_hz, np.log(pointers.noise)])
-    covariance = np.zeros((count, 5, 5))
+            # one step of Fisher scoring: the log likelihood's slope and curvature in the tilt
+            steeper += np.einsum("ijm,j->m", sound * ((rest / pointers.noise) ** 2 - 1.0), x)
+            known += 2.0 * np.einsum("ijm,j->m", sound, x * x)
+        pointers = Pointers(coefficients, np.sqrt(square / ticks), pointers.tilt + np.clip(steeper / known, -0.3, 0.3))
+    mean = np.column_stack([pointers.coefficients / dial.prior_hz, np.log(pointers.noise), pointers.tilt / dial.tilt])
+    covariance = np.zeros((count, UNKNOWNS, UNKNOWNS))
     covariance[:, :4, :4] = np.linalg.inv(precision) / np.outer(dial.prior_hz, dial.prior_hz)
     covariance[:, 4, 4] = 0.5 / ticks
+    covariance[:, 5, 5] = 1.0 / (known * dial.tilt**2)
     kept: list[int] = []
     for index in range(count):
         width = np.sqrt(np.diagonal(covariance[index]))

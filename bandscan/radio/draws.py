@@ -14,7 +14,7 @@ import numpy.typing as npt
 from scipy.special import logsumexp, ndtri
 from scipy.stats import qmc
 
-from bandscan.radio.align import Places, Sweeps, log_prior, pointers_of
+from bandscan.radio.align import UNKNOWNS, Places, Sweeps, log_prior, pointers_of
 from bandscan.radio.hearing import Listeners, Radios, listeners
 from bandscan.radio.pointer import Pointers
 
@@ -22,7 +22,7 @@ FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
 _FIRST, _SECOND = 128, 256
-_POINTER, _LISTENER = 5, 4
+_POINTER, _LISTENER = UNKNOWNS, 4
 _ALL = _POINTER + _LISTENER
 # the first round is wider than the places say, since they do not know how unsure the alignment is
 _FIRST_WIDER = np.array([2.0] * _POINTER + [1.0] * _LISTENER)
@@ -77,9 +77,9 @@ def draw(sweeps: Sweeps, places: Places, coarse_db: FloatArray) -> tuple[Draws, 
 def _propose(
     sweeps: Sweeps, mean: FloatArray, root: FloatArray, share: FloatArray, count: int
 ) -> tuple[Draws, FloatArray, IntArray]:
-    """Draws around P places (mean (P, 9), root of the covariance (P, 9, 9)), each with its share.
+    """Draws around P places (mean (P, 10), root of the covariance (P, 10, 10)), each with its share.
 
-    Gives the draws, the scaled unknowns (M, 9) and whose place each is.
+    Gives the draws, the scaled unknowns (M, 10) and whose place each is.
     """
     owner = np.searchsorted(np.cumsum(share), (np.arange(count) + 0.5) / count).clip(0, len(share) - 1)
     unknown = mean[owner] + np.einsum("mpq,mq->mp", root[owner], _deviates(count))
@@ -95,5 +95,5 @@ def _propose(
 
 @lru_cache
 def _deviates(count: int) -> FloatArray:
-    """Standard normal deviates (count, 9) that fill space evenly."""
+    """Standard normal deviates (count, 10) that fill space evenly."""
     return np.asarray(ndtri(qmc.Sobol(_ALL, rng=np.random.default_rng(9)).random(count)), dtype=np.float64)

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 import numpy.typing as npt
 from scipy.stats import norm
 
-from bandscan.model import BandCheck, Expected, Reference
+from bandscan.model import Expected, Reference
 from bandscan.radio.bench import Bench
 from bandscan.radio.hearing import followed_chance
 
@@ -17,11 +15,6 @@ FloatArray = npt.NDArray[np.float64]
 # FM threshold of a broadcast receiver, 10 dB over the noise in its channel (textbook), and how far that may be from this bench
 ASSUMED_SNR_DB = 10.0
 ASSUMED_SD_DB = 6.0
-# sets of one family differ by this much until more of them are known (one sweep counts with 3 dB)
-FAMILY_SD_DB = 3.0
-OTHER_FAMILY_SD_DB = 4.0
-# how many sets that first guess weighs as much as
-_GUESS_SETS = 2.0
 
 
 def reference_for(bench: Bench, given: Reference | None) -> Reference:
@@ -33,27 +26,6 @@ def reference_for(bench: Bench, given: Reference | None) -> Reference:
     if bench.band != "fm" or not bench.has_levels or not len(known):
         return Reference(None, None, "none", bench.unit)
     return Reference(float(np.median(known)) + ASSUMED_SNR_DB, ASSUMED_SD_DB, "assumed", bench.unit)
-
-
-def reference_from(checks: Sequence[BandCheck], made_utc: str, basis: str = "known-good") -> Reference | None:
-    """What known-good sets say together: one check per set, of one band and one unit; None where no threshold was two-sided.
-
-    `sd_db` is the uncertainty of their mean: each set's own interval and the spread between sets, which is taken as 3 dB until
-    the sets themselves say otherwise. `basis` "other family" adds 4 dB.
-    """
-    sound = [check for check in checks if check.bound == "two-sided" and check.threshold_db.value is not None]
-    sound = [check for check in sound if check.unit == sound[0].unit]
-    if not sound:
-        return None
-    values = np.array([check.threshold_db.value for check in sound], dtype=np.float64)
-    own = np.array([(check.threshold_db.high or 0.0) - (check.threshold_db.low or 0.0) for check in sound]) / (2.0 * 1.96)
-    scatter = ((values - values.mean()) ** 2).sum() - (own**2).sum() * (1.0 - 1.0 / len(values))
-    between = np.sqrt(max(_GUESS_SETS * FAMILY_SD_DB**2 + scatter, 1.0) / (_GUESS_SETS + len(values) - 1.0))
-    weight = 1.0 / (own**2 + between**2)
-    mean, sd = float((weight * values).sum() / weight.sum()), float(1.0 / np.sqrt(weight.sum()))
-    if basis == "other family":
-        sd = float(np.hypot(sd, OTHER_FAMILY_SD_DB))
-    return Reference(mean, sd, basis, sound[0].unit, len(sound), made_utc)
 
 
 def count_distribution(chance: FloatArray) -> FloatArray:

@@ -2,30 +2,42 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import logsumexp
 
 from bandscan.model import Finding
-from bandscan.radio.align import Sweeps
 from bandscan.radio.chain import posterior
-from bandscan.radio.hearing import Radios, followed_chance, listeners
+from bandscan.radio.hearing import followed_chance
 from bandscan.radio.pointer import COLUMNS, error_at
 from bandscan.radio.suspects import Healthy, Suspect, all_suspects, nothing_wrong
-from bandscan.radio.threshold import Fit, even_draw
-from bandscan.units import channel_text, channel_text_unit, db
+from bandscan.radio.threshold import Fit
+from bandscan.radio.weighing import Scale, Weighed, against_all, unlikely, weigh
+from bandscan.units import channel_text, channel_text_unit
 
 FloatArray = npt.NDArray[np.float64]
 
-# odds of a fault before the sweep is looked at, against a set with nothing wrong (from memory)
-_PRIOR_ODDS = {"deaf": 0.3, "strongest-missing": 0.05}
-_OTHER_PRIOR_ODDS = 0.2
-# a finding is listed where it is likelier than "nothing wrong"; where the set is not in line, rival explanations are listed too
-LIKELIER, RIVAL = 0.0, -1.0
-_MOST_RIVALS = 4
-_DRAWS = 4
+# a pointer that is off is listed where that is likelier than "nothing wrong"
+LIKELIER = 0.0
+# explanations of which stations are missing or double: rivals, of which so many are shown
+EXPLANATIONS = frozenset(
+    {
+        "deaf",
+        "weak-high-end",
+        "weak-low-end",
+        "dead-beyond",
+        "neighbours-lost",
+        "one-side-lost",
+        "strongest-missing",
+        "other-antenna",
+        "image",
+        "overload-repeats",
+        "sideband-ticked",
+    }
+)
+_MOST_RIVALS = 2
+OTHER_END = {"weak-high-end": "weak-low-end", "weak-low-end": "weak-high-end"}
 _MOST_EVIDENCE = 8
 
 # what an ordinary dial and a faulty one are off: standard deviations of the offset [Hz] and of the slope
@@ -69,67 +81,34 @@ class Judged:
     dead: npt.NDArray[np.bool_] | None = None
 
 
-class Scale:
-    """Weighs suspects with a few even draws of the pointer, and listeners as they usually are.
-
-    Not with the listeners that fit the sweeps best: those would have to explain what the fault explains.
-    """
-
-    def __init__(self, fit: Fit) -> None:
-        drawn, self.share = even_draw(fit.weight, _DRAWS)
-        usual = listeners(fit.sweeps.bench.band, np.zeros((len(drawn), 4)))
-        self.draws = replace(fit.draws.pick(drawn), listener=usual)
-        likely_db = fit.curve.quantiles(_DRAWS) if fit.curve is not None else np.zeros(1)
-        # what each draw owes to the sweeps themselves is taken off again, or it would count twice
-        self.base = logsumexp(self._log(fit.sweeps, Radios(likely_db)), axis=1)
-
-    def _log(self, sweeps: Sweeps, radio: Radios) -> FloatArray:
-        return sweeps.log_likelihood(self.draws.pointers, self.draws.listener, radio)
-
-    def log_each(self, suspect: Suspect) -> FloatArray:
-        """Log of prior times likelihood of every setting of a suspect, (K,)."""
-        each = self._log(suspect.sweeps, suspect.radio) + (np.log(self.share) - self.base)[:, None]
-        return np.asarray(logsumexp(each, axis=0) + suspect.log_prior, dtype=np.float64)
-
-
 def find_faults(fit: Fit, healthy: Healthy, if_hz: float | None) -> Judged:
-    """All suspects weighed against "nothing wrong"."""
+    """All suspects weighed against "nothing wrong" and against each other: findings are those that the sweeps speak for."""
     scale = Scale(fit)
-    log_nothing = float(logsumexp(scale.log_each(nothing_wrong(fit.sweeps, healthy))))
-    weighed: dict[str, list[tuple[float, Suspect, FloatArray]]] = {}
-    for suspect in all_suspects(fit.sweeps, healthy, if_hz):
-        log_each = scale.log_each(suspect)
-        weighed.setdefault(suspect.fault, []).append((float(logsumexp(log_each)), suspect, log_each))
+    weighed = weigh(scale, nothing_wrong(fit.sweeps, healthy), all_suspects(fit.sweeps, healthy, if_hz))
     findings: list[Finding] = []
     explained: dict[int, str] = {}
     dead = None
-    for fault, variants in weighed.items():
-        # the intermediate frequencies of images are variants of one fault
-        together = float(logsumexp([value for value, _, _ in variants]) - np.log(len(variants)))
-        weight = (together - log_nothing) / np.log(10.0) + _log_prior_odds(fault)
-        if weight >= RIVAL:
-            _, suspect, log_each = max(variants, key=lambda one: one[0])
-            best = int(np.argmax(log_each))
-            findings.append(_finding(fit, scale, suspect, best, weight, explained))
-            if fault == "dead-beyond":
-                dead = suspect.takes[:, best] > 0.5
-    return Judged(tuple(sorted(findings, key=lambda finding: -finding.weight)), explained, dead)
+    for one, weight in zip(weighed, against_all([one.log_odds for one in weighed]), strict=True):
+        if one.log_bayes > 0.0:
+            findings.append(_finding(fit, scale, one, weight, explained))
+            if one.fault == "dead-beyond":
+                dead = one.suspect.takes[:, one.best] > 0.5
+    return Judged(tuple(findings), explained, dead)
 
 
-def listed(findings: tuple[Finding, ...], in_line: bool) -> tuple[Finding, ...]:
-    """The findings that a check shows."""
-    return tuple(
-        finding
-        for rank, finding in enumerate(findings)
-        if finding.weight >= LIKELIER or (not in_line and rank < _MOST_RIVALS and finding.weight >= RIVAL)
-    )
+def listed(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """The findings that a check shows: of explanations of the same sweep two at most, never a tilt to each end."""
+    shown: list[Finding] = []
+    for finding in findings:
+        rivals = [one.fault for one in shown if one.fault in EXPLANATIONS]
+        room = len(rivals) < _MOST_RIVALS and OTHER_END.get(finding.fault) not in rivals
+        if room or finding.fault not in EXPLANATIONS:
+            shown.append(finding)
+    return tuple(shown)
 
 
-def _log_prior_odds(fault: str) -> float:
-    return db(_PRIOR_ODDS.get(fault, _OTHER_PRIOR_ODDS)) / 10.0
-
-
-def _finding(fit: Fit, scale: Scale, suspect: Suspect, best: int, weight: float, explained: dict[int, str]) -> Finding:
+def _finding(fit: Fit, scale: Scale, one: Weighed, weight: float, explained: dict[int, str]) -> Finding:
+    suspect, best = one.suspect, one.best
     bench = suspect.sweeps.bench
     value, band = float(suspect.value[best]), bench.band
     missed = 1.0 - _followed(fit)
@@ -157,7 +136,15 @@ def _finding(fit: Fit, scale: Scale, suspect: Suspect, best: int, weight: float,
         "sideband-ticked": "ticks stand beside strong stations, where their sidebands are",
     }
     test = (_NEXT_FM if band == "fm" else {**_NEXT_FM, **_NEXT_AM})[suspect.fault]
-    return Finding(suspect.fault, words[suspect.fault], tuple(sorted(set(evidence))), test, round(float(weight), 2))
+    against_nothing = one.log_odds / np.log(10.0)
+    return Finding(
+        suspect.fault,
+        words[suspect.fault] + unlikely(against_nothing),
+        tuple(sorted(set(evidence))),
+        test,
+        round(weight, 2),
+        round(float(against_nothing), 2),
+    )
 
 
 def _dead_words(band: str, edge_hz: float, last_hz: int) -> str:

@@ -33,7 +33,7 @@ from bandscan.radio.shown import dial_points, extras_shown, stations_shown
 from bandscan.radio.suspects import healthy_thresholds
 from bandscan.radio.threshold import Fit, fit
 from bandscan.radio.totals import bare_total, total_curve
-from bandscan.radio.verdict import CANNOT_TELL, IN_LINE, Evidence, dead_beyond, decide
+from bandscan.radio.verdict import CANNOT_TELL, Evidence, dead_beyond, decide
 from bandscan.radio.whistles import raster_findings, whistle_findings
 
 FloatArray = npt.NDArray[np.float64]
@@ -138,7 +138,8 @@ def _judge_band(
         fitted = replace(fitted, curve=total_curve(bench, sheet.totals[band], fitted.curve.at_db))
     reference = reference_for(bench, given)
     doubt_db = float(np.hypot(reference.sd_db or 0.0, limits.doubt_db))
-    lamp = judge_lamp(fitted, reference.threshold_db) if band == "fm" else Lamp(None, None, None, 0, ())
+    follows_db = None if reference.threshold_db is None else (reference.threshold_db, doubt_db)
+    lamp = judge_lamp(fitted, follows_db) if band == "fm" else Lamp(None, None, None, 0, ())
     # a total has no pattern that could point at a fault
     judged = Judged((), {})
     if band not in sheet.totals:
@@ -181,7 +182,7 @@ def _judge_band(
         lamp_threshold_db=lamp.threshold_db,
         stations=stations_shown(fitted),
         extras=extras_shown(fitted, judged, aside, sheet.header),
-        findings=listed(judged.findings, verdict in (IN_LINE, CANNOT_TELL)),
+        findings=listed(judged.findings),
         verdict=verdict,
         why=why,
         do_next=do_next,

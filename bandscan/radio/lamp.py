@@ -10,7 +10,8 @@ from scipy.special import logsumexp, ndtr
 
 from bandscan.model import Finding
 from bandscan.radio.threshold import Fit
-from bandscan.units import channel_text, db
+from bandscan.radio.weighing import against_all, unlikely
+from bandscan.units import channel_text
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -40,62 +41,110 @@ class Lamp:
     findings: tuple[Finding, ...]
 
 
-def judge_lamp(fit: Fit, healthy_db: float | None) -> Lamp:
-    """The lamp of one band; `healthy_db` is a good set's threshold for following, None where it is not known."""
+def judge_lamp(fit: Fit, reference_db: tuple[float, float] | None) -> Lamp:
+    """The lamp of one band, held against what this set follows: a deaf set's lamp is late with it, and no fault of its own.
+
+    `reference_db`, a good set's threshold for following and its uncertainty, stands in where the sweeps bound no own one.
+    """
     noted = _noted(fit)
     if not len(noted):
         return Lamp(None, None, None, 0, ())
-    station, level_db, on = noted.T
+    station, level_db, on, followed = noted.T
     stereo = fit.sweeps.bench.stereo[station.astype(np.int64)]
-    pilot, mono = stereo >= PILOT_SHARE, stereo <= MONO_SHARE
-    lit = float((on[pilot] >= 0.5).sum())
-    threshold_db = None
-    findings: list[Finding] = []
+    # what cannot be followed cannot light the lamp either; lit without a pilot it tells something all the same
+    pilot, mono = (stereo >= PILOT_SHARE) & (followed > 0.5), stereo <= MONO_SHARE
     hz = fit.sweeps.bench.channel_hz[station.astype(np.int64)].astype(np.int64)
-    strong_dark = 0
+    lit = pilot & (on >= 0.5)
+    own_db = _follows_db(fit) or reference_db
     known = pilot & np.isfinite(level_db)
-    if healthy_db is not None and known.any():
-        grid = healthy_db + np.arange(-30.0, 90.5, 1.0)
+    threshold_db, strong_dark = None, 0
+    suspects: list[_Suspect] = []
+    if own_db is not None and known.any():
+        grid = own_db[0] + np.arange(-30.0, 90.5, 1.0)
         log_value = _log_value(level_db[known], on[known], grid)
-        usual = np.exp(-0.5 * ((grid - healthy_db - LAMP_OVER_DB) / LAMP_OVER_SD_DB) ** 2)
+        usual = np.exp(-0.5 * ((grid - own_db[0] - LAMP_OVER_DB) / np.hypot(LAMP_OVER_SD_DB, own_db[1])) ** 2)
         late = np.convolve(usual, np.exp(-np.arange(0.0, 60.0) / _LATE_MEAN_DB) * (np.arange(60) >= 8))[: len(grid)]
         nothing = logsumexp(log_value, b=usual / usual.sum())
         likely = np.exp(log_value - log_value.max())
         if log_value[0] < log_value.max() - 1.9 and log_value[-1] < log_value.max() - 1.9:
             threshold_db = float((grid * likely).sum() / likely.sum())
         never = np.log(np.where(on[known] >= 0.5, _WRONG, 1.0 - _WRONG)).sum()
-        strong = known & (level_db >= healthy_db + STRONG_OVER_DB)
-        strong_dark = int(strong.sum()) if lit == 0 else 0
-        texts = [channel_text("fm", value) for value in hz[known & (on < 0.5)]]
-        findings += _finding(
-            "lamp-never",
-            never - nothing,
-            f"the lamp lit on none of {int(known.sum())} stereo stations that were followed",
-            hz[strong & (on < 0.5)],
-            "inject a 19 kHz pilot of 6.75 kHz deviation; check the decoder's oscillator, mono switch, lamp and driver",
-        )
-        findings += _finding(
-            "lamp-late",
-            logsumexp(log_value, b=late / late.sum()) - nothing,
-            f"the lamp stays dark on stations that should light it: {', '.join(texts[:6])}",
-            hz[known & (on < 0.5)],
-            "set the stereo threshold by the set's manual with a generator; check the IF level",
-        )
+        strong = known & (level_db >= own_db[0] + STRONG_OVER_DB)
+        strong_dark = 0 if lit.any() else _count(station[strong])
+        texts = [channel_text("fm", value) for value in np.unique(hz[known & (on < 0.5)])]
+        suspects += [
+            _Suspect(
+                "lamp-never",
+                float(never - nothing),
+                f"the lamp lit on none of {_count(station[known])} stereo stations that were followed",
+                hz[strong & (on < 0.5)],
+                "inject a 19 kHz pilot of 6.75 kHz deviation; check the decoder's oscillator, mono switch, lamp and driver",
+            ),
+            _Suspect(
+                "lamp-late",
+                float(logsumexp(log_value, b=late / late.sum()) - nothing),
+                f"the lamp stays dark on stations that should light it: {', '.join(texts[:6])}",
+                hz[known & (on < 0.5)],
+                "set the stereo threshold by the set's manual with a generator; check the IF level",
+            ),
+        ]
     if mono.any():
         right = np.log(np.where(on[mono] >= 0.5, _WRONG, 1.0 - _WRONG)).sum()
         always = np.log(np.where(on[mono] >= 0.5, 0.9, 0.1)).sum()
-        findings += _finding(
-            "lamp-always",
-            always - right,
-            f"the lamp lit on {int((on[mono] >= 0.5).sum())} of {int(mono.sum())} stations that send no pilot",
-            hz[mono & (on >= 0.5)],
-            "take the antenna off: the lamp must go out; check the decoder's oscillator and the lamp's driver",
+        suspects.append(
+            _Suspect(
+                "lamp-always",
+                float(always - right),
+                f"the lamp lit on {_count(station[mono & (on >= 0.5)])} of {_count(station[mono])} stations that send no pilot",
+                hz[mono & (on >= 0.5)],
+                "take the antenna off: the lamp must go out; check the decoder's oscillator and the lamp's driver",
+            )
         )
-    return Lamp(int(pilot.sum()), int(lit), threshold_db, strong_dark, tuple(findings))
+    return Lamp(_count(station[pilot]), _count(station[lit]), threshold_db, strong_dark, _findings(suspects))
+
+
+@dataclass(frozen=True, eq=False)
+class _Suspect:
+    """A lamp's fault with the natural log of how much likelier it makes what was noted."""
+
+    fault: str
+    log_odds: float
+    text: str
+    evidence: npt.NDArray[np.int64]
+    next_test: str
+
+
+def _findings(suspects: list[_Suspect]) -> tuple[Finding, ...]:
+    """Those that the lamp speaks for, weighed against each other as well."""
+    log_odds = [one.log_odds + float(np.log(_PRIOR_ODDS)) for one in suspects]
+    findings = []
+    for one, log, weight in zip(suspects, log_odds, against_all(log_odds), strict=True):
+        if one.log_odds > 0.0:
+            evidence = tuple(sorted({int(hz) for hz in one.evidence}))
+            over = float(log / np.log(10.0))
+            findings.append(
+                Finding(one.fault, one.text + unlikely(over), evidence, one.next_test, round(weight, 2), round(over, 2))
+            )
+    return tuple(findings)
+
+
+def _follows_db(fit: Fit) -> tuple[float, float] | None:
+    """This set's own threshold for following and its standard deviation, where the sweeps bound it on both sides. [dB]"""
+    if fit.curve is None or fit.curve.bound() != "two-sided":
+        return None
+    span = fit.curve.interval(one_sided=False)
+    if span.value is None or span.low is None or span.high is None:
+        return None
+    return span.value, (span.high - span.low) / (2.0 * 1.96)
+
+
+def _count(stations: FloatArray) -> int:
+    """How many different stations."""
+    return len(np.unique(stations))
 
 
 def _noted(fit: Fit) -> FloatArray:
-    """Station, level at the radio, lamp (1 on, 0.5 flicker, 0 off), for ticks with a noted lamp."""
+    """Station, level at the radio, lamp (1 on, 0.5 flicker, 0 off) and whether it was followed, for ticks with a noted lamp."""
     rows = []
     lamps = [lamp for block in fit.sweeps.blocks for lamp in block.lamp]
     # a listener who marks only the lit ones leaves the dark ones empty
@@ -109,8 +158,8 @@ def _noted(fit: Fit) -> FloatArray:
             station = int(match[tick].argmax())
             if match[tick, station] >= 0.5:
                 level = fit.sweeps.bench.level_db[station] - block.pad_db
-                rows.append((station, level, value[shown]))
-    return np.array(rows, dtype=np.float64).reshape(-1, 3)
+                rows.append((station, level, value[shown], float(block.grade[tick] in ("2", "3"))))
+    return np.array(rows, dtype=np.float64).reshape(-1, 4)
 
 
 def _log_value(level_db: FloatArray, on: FloatArray, grid_db: FloatArray) -> FloatArray:
@@ -122,10 +171,3 @@ def _log_value(level_db: FloatArray, on: FloatArray, grid_db: FloatArray) -> Flo
             axis=0
         )
     )
-
-
-def _finding(fault: str, log_odds: float, text: str, evidence: npt.NDArray[np.int64], next_test: str) -> list[Finding]:
-    weight = float(log_odds / np.log(10.0)) + db(_PRIOR_ODDS) / 10.0
-    if weight < -1.0:
-        return []
-    return [Finding(fault, text, tuple(sorted({int(hz) for hz in evidence})), next_test, round(weight, 2))]

@@ -30,33 +30,41 @@ _MISNAMED = 1e-4
 class Dial:
     """The kind of dial: prior standard deviation of each of COLUMNS and reading noise at both ends of the band. [Hz]
 
-    `kind` is pointer, digits or none (nothing was read); `slope` is the deviation at the band's end.
+    `kind` is pointer, digits or none (nothing was read); `slope` is the deviation at the band's end. `tilt` is by how much the
+    noise of this dial and this eye may grow otherwise from the band's middle to its end: deviation of its logarithm.
     """
 
     kind: str
     prior_hz: FloatArray
     noise_low_hz: float
     noise_high_hz: float
+    tilt: float = 0.15
 
     def noise_hz(self, bench: Bench, at_hz: FloatArray) -> FloatArray:
-        """Standard deviation of a reading. [Hz]"""
+        """Usual standard deviation of a reading. [Hz]"""
         share = (at_hz - bench.plan.first_hz) / (bench.plan.last_hz - bench.plan.first_hz)
         return self.noise_low_hz + np.clip(share, 0.0, 1.0) * (self.noise_high_hz - self.noise_low_hz)
 
 
 @dataclass(frozen=True, eq=False)
 class Pointers:
-    """M possible pointers: coefficients of COLUMNS (M, 4) [Hz] and reading noise as a factor (M,)."""
+    """M possible pointers: coefficients of COLUMNS (M, 4) [Hz], reading noise as a factor (M,), and its logarithm at the
+    band's upper end less that in its middle (M,)."""
 
     coefficients: FloatArray
     noise: FloatArray
+    tilt: FloatArray
+
+    def noise_at(self, across: FloatArray) -> FloatArray:
+        """The factor on the reading noise at places from -1, the band's lower end, to 1, shape (J, M)."""
+        return self.noise * np.exp(across[:, None] * self.tilt)
 
     def __len__(self) -> int:
         return len(self.noise)
 
     def pick(self, index: npt.NDArray[np.int64]) -> Pointers:
         """Some of them."""
-        return Pointers(self.coefficients[index], self.noise[index])
+        return Pointers(self.coefficients[index], self.noise[index], self.tilt[index])
 
 
 def dial_of(bench: Bench, blocks: list[Block], header: Mapping[str, str]) -> Dial:
@@ -76,7 +84,7 @@ def dial_of(bench: Bench, blocks: list[Block], header: Mapping[str, str]) -> Dia
         return Dial("pointer", np.array([1.5e6, 0.1 * half_hz, 0.8e6, 0.3e6]), 0.35e6, 0.35e6)
     if fm:
         return Dial("pointer", np.array([0.7e6, 0.03 * half_hz, 0.1e6, 0.3e6]), 0.25e6, 0.25e6)
-    return Dial("pointer", np.array([17.5e3, 0.03 * half_hz, 6e3, 20e3]), 10e3, 24e3)
+    return Dial("pointer", np.array([17.5e3, 0.03 * half_hz, 6e3, 20e3]), 10e3, 24e3, tilt=0.3)
 
 
 def _stands_on_stations(bench: Bench, readings_hz: FloatArray) -> bool:
@@ -87,10 +95,15 @@ def _stands_on_stations(bench: Bench, readings_hz: FloatArray) -> bool:
     return bool((nearest < 1.0).mean() >= 0.8)
 
 
+def across(bench: Bench, at_hz: FloatArray) -> FloatArray:
+    """Places on the dial, from -1 at the band's lower end to 1."""
+    half_hz = (bench.plan.last_hz - bench.plan.first_hz) / 2.0
+    return (np.asarray(at_hz, dtype=np.float64) - bench.plan.first_hz) / half_hz - 1.0
+
+
 def design(bench: Bench, at_hz: FloatArray, direction: int) -> FloatArray:
     """The four columns at frequencies, shape (..., 4)."""
-    half_hz = (bench.plan.last_hz - bench.plan.first_hz) / 2.0
-    x = (np.asarray(at_hz, dtype=np.float64) - bench.plan.first_hz) / half_hz - 1.0
+    x = across(bench, at_hz)
     return np.stack([np.ones_like(x), x, (3.0 * x * x - 1.0) / 2.0, np.full_like(x, direction / 2.0)], axis=-1)
 
 
@@ -102,7 +115,7 @@ def reading_factors(bench: Bench, block: Block, dial: Dial, pointers: Pointers) 
     pointer_count = len(pointers)
     columns = design(bench, bench.channel_hz, block.direction)
     centre_hz = bench.channel_hz[:, None] + columns @ pointers.coefficients.T
-    sd_hz = dial.noise_hz(bench, bench.channel_hz)[:, None] * pointers.noise
+    sd_hz = dial.noise_hz(bench, bench.channel_hz)[:, None] * pointers.noise_at(across(bench, bench.channel_hz))
     width_hz = float(bench.plan.last_hz - bench.plan.first_hz)
     read = np.isfinite(block.reading_hz)
     z = (np.nan_to_num(block.reading_hz)[:, None, None] - centre_hz) / sd_hz

@@ -98,7 +98,7 @@ def _band_from_json(band: str, record: Mapping[str, Any]) -> BandCheck:
         band=band,
         counted=record["counted"],
         expected=None if record["expected"] is None else Expected(**record["expected"]),
-        reference=Reference(**record["reference"]),
+        reference=Reference(**{**record["reference"], "jobs": tuple(record["reference"].get("jobs", ()))}),
         threshold_db=Interval(threshold["value"], threshold["low"], threshold["high"]),
         unit=threshold["unit"],
         bound=threshold["bound"],

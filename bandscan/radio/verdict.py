@@ -60,7 +60,7 @@ def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
     if seen.strong_dark >= STRONG_PILOTS:
         lamp = next((finding for finding in seen.findings if finding.fault == "lamp-never"), None)
         return FALLS_SHORT, f"the lamp never lit on {seen.strong_dark} strong stereo stations", _next(lamp, _CONFIRM)
-    weighty = [finding for finding in seen.findings if finding.weight >= WEIGHTY]
+    weighty = [finding for finding in seen.findings if over_nothing(finding) >= WEIGHTY]
     if hi < limits.fail_db and not weighty:
         return IN_LINE, f"{span}; nothing else speaks against it", _SWEEP if seen.bare_total else _DONE
     if weighty:
@@ -71,7 +71,14 @@ def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
 def dead_beyond(findings: Sequence[Finding]) -> Finding | None:
     """The finding that the band is dead beyond a frequency, where it is weighty and nothing explains the sweep better."""
     dead = next((finding for finding in findings if finding.fault == "dead-beyond"), None)
-    return dead if dead is not None and dead.weight >= WEIGHTY and dead.weight >= findings[0].weight - 0.5 else None
+    if dead is None or over_nothing(dead) < WEIGHTY:
+        return None
+    return dead if over_nothing(dead) >= max(over_nothing(one) for one in findings) - 0.5 else None
+
+
+def over_nothing(finding: Finding) -> float:
+    """log10 of the odds against "nothing wrong", rivals aside: whether there is a fault, not which."""
+    return finding.weight if finding.against_nothing is None else finding.against_nothing
 
 
 def span_words(against: Interval) -> str:

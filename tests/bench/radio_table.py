@@ -15,26 +15,12 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 import numpy as np
-from radio.bench_sim import GOOD_DB, Listener, Radio, Station, bench, listener, reference_list, sweep
+from bench.radio_faults import MADE, check, faults, pointer
+from radio.bench_sim import GOOD_DB, Listener, Station, bench, listener, sweep
 from scipy.special import ndtr
 
-from bandscan.model import BandCheck, Reference
-from bandscan.radio import Limits, judge, read_sheet, reference_from
-
-MADE = "2026-03-14T12:00:00Z"
-
-
-def check(text: str, stations: list[Station], reference: Reference | None, band: str = "fm") -> BandCheck:
-    """One sheet judged."""
-    references = {} if reference is None else {band: reference}
-    sheet = read_sheet(text, "made.csv")
-    return judge(sheet, {band: reference_list(stations, band)}, references, Limits(), MADE, "0").bands[band]
-
-
-def pointer(dice: random.Random, band: str, **more: object) -> Radio:
-    """A set whose pointer is off as old dials are: to 1 MHz or 20 kHz, slope to 3 %."""
-    offset = 1e6 if band == "fm" else 20e3
-    return Radio(offset_hz=dice.uniform(-offset, offset), slope=dice.uniform(-0.03, 0.03), **more)  # type: ignore[arg-type]
+from bandscan.model import Reference
+from bandscan.radio import GoodSweep, read_sheet, reference_from
 
 
 def known_good(
@@ -50,7 +36,8 @@ def known_good(
         radio = pointer(dice, "fm", deaf_db=dice.gauss(0.0, 1.0))
         sheet = sweep(dice, stations, radio, listener(dice, grades=grades), reading_hz=0.25e6, pads_db=pads_db)
         checks.append(check(sheet.text, stations, None))
-    return reference_from(checks, MADE) or Reference(None, None, "none", "dBFS")
+    sweeps = [GoodSweep(f"set {number}", str(number), MADE, one) for number, one in enumerate(checks)]
+    return reference_from(sweeps) or Reference(None, None, "none", "dBFS")
 
 
 def bound_db(stations: list[Station], threshold_db: float, who: Listener) -> float:
@@ -162,76 +149,6 @@ def verdicts(
         for deaf in deaf_db:
             line += f"  {deaf:g} dB " + "/".join(f"{100 * tally[deaf, word] / seeds:.0f}" for word in words)
         print(line, flush=True)
-
-
-def faults(seeds: int) -> None:
-    """Which suspect comes first and second. Images only where the radio makes two or more."""
-    for count in (25, 40):
-        for grades in (False, True):
-            for fault, make in _faults().items():
-                first = second = wrong = 0
-                names: dict[str, int] = {}
-                made = 0
-                for seed in range(seeds):
-                    dice = random.Random(f"faults{seed}{count}")
-                    band = "am" if fault == "image" else "fm"
-                    stations = bench(dice, count, band=band, mono=0.2)
-                    sheet = sweep(
-                        dice,
-                        stations,
-                        make(dice, stations, band),
-                        listener(dice, grades=grades),
-                        band=band,
-                        reading_hz=0.25e6 if band == "fm" else 10e3,
-                    )
-                    found = check(
-                        sheet.text, stations, Reference(GOOD_DB + dice.gauss(0, 1.5), 1.5, "known-good", "dBFS", 5), band
-                    )
-                    order = [finding.fault for finding in found.findings if not finding.fault.startswith("pointer")]
-                    weights = {finding.fault: finding.weight for finding in found.findings}
-                    names[order[0] if order else "nothing"] = names.get(order[0] if order else "nothing", 0) + 1
-                    first += order[:1] == [fault]
-                    second += fault in order[:2]
-                    wrong += bool(order) and order[0] != fault and weights[order[0]] >= 1.3
-                print(
-                    f"faults stations={count} grades={grades!s:5} {fault:18} first {100 * first / made:3.0f} %, "
-                    f"first or second {100 * second / made:3.0f} %, confidently wrong {100 * wrong / made:.0f} %  {names}",
-                    flush=True,
-                )
-
-
-def _faults() -> dict[str, object]:
-    def neighbours(dice: random.Random, stations: list[Station], band: str) -> Radio:
-        lost = {
-            a.channel_hz
-            for a in stations
-            for b in stations
-            if 0 < abs(a.channel_hz - b.channel_hz) <= 200_000 and b.level_db > a.level_db + 6.0
-        }
-        return pointer(dice, band, hears=lambda station: station.channel_hz not in lost)
-
-    def edge(stations: list[Station], share: float) -> float:
-        return stations[0].channel_hz + share * (stations[-1].channel_hz - stations[0].channel_hz)
-
-    def tilt(dice: random.Random, stations: list[Station], band: str, size: float) -> Radio:
-        low, high = edge(stations, 0.0), edge(stations, 1.0)
-        return pointer(dice, band, loss_db=lambda one: size * (one.channel_hz - low) / (high - low))
-
-    def dead(dice: random.Random, stations: list[Station], band: str) -> Radio:
-        limit = edge(stations, 0.8)
-        return pointer(dice, band, hears=lambda station: station.channel_hz < limit)
-
-    return {
-        "nothing": lambda dice, stations, band: pointer(dice, band),
-        "deaf": lambda dice, stations, band: pointer(dice, band, deaf_db=10.0),
-        "weak-high-end": lambda dice, stations, band: tilt(dice, stations, band, 15.0),
-        "dead-beyond": dead,
-        "neighbours-lost": neighbours,
-        "image": lambda dice, stations, band: pointer(dice, band, image_hz=525e3, image_rejection_db=20.0),
-        "lamp-never": lambda dice, stations, band: pointer(dice, band, lamp_over_db=None),
-        "lamp-always": lambda dice, stations, band: pointer(dice, band, lamp_always=True),
-        "lamp-late": lambda dice, stations, band: pointer(dice, band, lamp_over_db=30.0),
-    }
 
 
 TABLES = {"coverage": coverage, "alignment": alignment, "verdicts": verdicts, "faults": faults}

@@ -42,6 +42,8 @@ class Radio:
     image_rejection_db: float = 30.0
     lamp_over_db: float | None = 15.0  # over the threshold for following; None: never lights
     lamp_always: bool = False
+    whistles_hz: tuple[float, ...] = ()
+    raster_hz: int = 0  # a digital set stops on multiples of this only; 0 for a pointer
 
 
 @dataclass(frozen=True)
@@ -132,9 +134,9 @@ def sweep(
     header: str = "",
 ) -> Sheet:
     """The sheet that this listener types for this radio: one block per attenuator and direction."""
-    sheet = Sheet(
-        f"# swept: 2026-03-14 12:00\n# dial: pointer\n# bands: {band}\n{header}band,dial,grade,lamp,pad_db,sweep,name\n"
-    )
+    dial = "digits" if radio.raster_hz else "pointer"
+    head = f"# swept: 2026-03-14 12:00\n# dial: {dial}\n# bands: {band}\n{header}"
+    sheet = Sheet(head + "band,dial,grade,lamp,pad_db,sweep,name\n")
     for pad_db in pads_db:
         for direction in directions:
             rows = _block(dice, stations, radio, who, band, reading_hz, pad_db, anchors)
@@ -170,6 +172,7 @@ def _block(
             image = _grade(at_radio_db - radio.image_rejection_db - who.bias_db + dice.gauss(0.0, who.jitter_db) - GOOD_DB, who)
             if inside and image and not covered:
                 heard.append((place, int(place), image, "", None))
+    heard += [(hz, int(hz), "W", "", None) for hz in radio.whistles_hz]
     heard.sort(key=lambda stop: stop[0])
     named = set(dice.sample(range(len(heard)), min(anchors, len(heard))))
     rows = []
@@ -195,6 +198,9 @@ def _lamp(dice: random.Random, one: Station, at_radio_db: float, radio: Radio) -
 
 
 def _reading(dice: random.Random, at_hz: float, radio: Radio, band: str, sd_hz: float) -> str:
+    if radio.raster_hz:
+        stop_hz = radio.raster_hz * round(at_hz / radio.raster_hz)
+        return f"{stop_hz / 1e6:.1f}" if band == "fm" else f"{stop_hz // 1000}"
     first, last, _ = _PLAN[band]
     shown_hz = at_hz + radio.offset_hz + radio.slope * (at_hz - (first + last) / 2) + dice.gauss(0.0, sd_hz)
     # people write tenths of a megahertz, and fives of kilohertz

@@ -1,0 +1,111 @@
+"""Suspects weighed: marginal likelihoods over everything that is not known, and what they make of each explanation."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+from scipy.special import logsumexp
+
+from bandscan.radio.align import Sweeps
+from bandscan.radio.draws import Draws
+from bandscan.radio.hearing import Listeners, Radios, listeners
+from bandscan.radio.suspects import Suspect
+from bandscan.radio.threshold import Fit, even_draw
+
+FloatArray = npt.NDArray[np.float64]
+
+# odds of a fault before the sweep is looked at, against a set with nothing wrong (from memory)
+_PRIOR_ODDS = {"deaf": 0.3, "strongest-missing": 0.05}
+_OTHER_PRIOR_ODDS = 0.2
+_POINTERS = 4
+# Gauss-Hermite rules over the prior of the listener's jitter and of the number of extras
+_JITTERS, _EXTRAS = 3, 2
+_THRESHOLDS = 4
+
+
+@dataclass(frozen=True, eq=False)
+class Weighed:
+    """One fault: its best variant and setting, and natural logs: how much likelier than "nothing wrong" it makes the sweeps
+    (`log_bayes`), and its odds against "nothing wrong", prior included (`log_odds`).
+    """
+
+    fault: str
+    suspect: Suspect
+    best: int
+    log_bayes: float
+    log_odds: float
+
+
+class Scale:
+    """Integrates a suspect's likelihood over pointers, as the fit has them, and listeners, as their prior has them.
+
+    Not over the listeners that fit the sweeps best: a larger jitter would have to explain what the fault explains. What the
+    steps between grades are the sweeps say themselves, and alike for all suspects.
+    """
+
+    def __init__(self, fit: Fit) -> None:
+        drawn, share = even_draw(fit.weight, _POINTERS)
+        listener, chance = _listeners(fit)
+        pointer, who = (index.ravel() for index in np.indices((len(drawn), len(chance))))
+        few = fit.draws.pick(drawn[pointer])
+        self.draws: Draws = replace(few, listener=listener.pick(who))
+        self.log_share = np.log(share[pointer] * chance[who])
+        self.share = share[pointer] * chance[who]
+        likely_db = fit.curve.quantiles(_THRESHOLDS) if fit.curve is not None else np.zeros(1)
+        # the pointers are drawn as the sweeps have them: what each owes to the sweeps is taken off, or it would count twice
+        own = logsumexp(self._log(fit.sweeps, Radios(likely_db)), axis=1) + np.log(chance[who])
+        self.log_share -= logsumexp(own.reshape(len(drawn), -1), axis=1)[pointer]
+
+    def _log(self, sweeps: Sweeps, radio: Radios) -> FloatArray:
+        return sweeps.log_likelihood(self.draws.pointers, self.draws.listener, radio)
+
+    def log_each(self, suspect: Suspect) -> FloatArray:
+        """Log of prior times likelihood of every setting of a suspect, (K,)."""
+        each = self._log(suspect.sweeps, suspect.radio) + self.log_share[:, None]
+        return np.asarray(logsumexp(each, axis=0) + suspect.log_prior, dtype=np.float64)
+
+
+def _listeners(fit: Fit) -> tuple[Listeners, FloatArray]:
+    """Listeners of the quadrature (L,) and their chances: jitter and extras by their prior, steps as the sweeps have them."""
+    jitter, jitter_weight = np.polynomial.hermite_e.hermegauss(_JITTERS)
+    extra, extra_weight = np.polynomial.hermite_e.hermegauss(_EXTRAS)
+    a, b = (values.ravel() for values in np.meshgrid(jitter, extra, indexing="ij"))
+    weight = np.outer(jitter_weight, extra_weight).ravel()
+    own = fit.draws.listener
+    steps = [np.full(len(a), np.exp(fit.weight @ np.log(step))) for step in (own.trace_db, own.clean_db)]
+    none = np.zeros(len(a))
+    usual = listeners(fit.sweeps.bench.band, np.stack([a, none, none, b], axis=1))
+    return replace(usual, trace_db=steps[0], clean_db=steps[1]), weight / weight.sum()
+
+
+def weigh(scale: Scale, nothing: Suspect, suspects: Iterable[Suspect]) -> list[Weighed]:
+    """Every fault against "nothing wrong", likeliest first. Suspects of one word are variants of one fault, each as likely."""
+    log_nothing = float(logsumexp(scale.log_each(nothing)))
+    variants: dict[str, list[tuple[float, Suspect, int]]] = {}
+    for suspect in suspects:
+        log_each = scale.log_each(suspect)
+        variants.setdefault(suspect.fault, []).append((float(logsumexp(log_each)), suspect, int(np.argmax(log_each))))
+    weighed = []
+    for fault, those in variants.items():
+        together = float(logsumexp([value for value, _, _ in those]) - np.log(len(those)))
+        _, suspect, best = max(those, key=lambda one: one[0])
+        log_prior = float(np.log(_PRIOR_ODDS.get(fault, _OTHER_PRIOR_ODDS)))
+        weighed.append(Weighed(fault, suspect, best, together - log_nothing, together - log_nothing + log_prior))
+    return sorted(weighed, key=lambda one: -one.log_odds)
+
+
+def against_all(log_odds: Sequence[float]) -> list[float]:
+    """log10 of the odds of each explanation against all others together, "nothing wrong" among them.
+
+    `log_odds` are natural logs of each one's odds against "nothing wrong"; the explanations exclude each other.
+    """
+    every = np.array([0.0, *log_odds])
+    return [float((one - logsumexp(np.delete(every, place + 1))) / np.log(10.0)) for place, one in enumerate(log_odds)]
+
+
+def unlikely(against_nothing: float) -> str:
+    """What a finding's text ends in where "nothing wrong" is likelier."""
+    return ", which is less likely than nothing wrong" if against_nothing < 0.0 else ""
