@@ -28,6 +28,7 @@ import pandas as pd
 
 from bandscan import tables
 from bandscan.baseline.changes import look
+from bandscan.baseline.relays import with_codes_compared
 from bandscan.errors import BaselineError
 from bandscan.model import Baseline, Survey, parse_utc
 from bandscan.plans import plan_for, spans_text
@@ -104,6 +105,7 @@ def distil(surveys: Sequence[Survey], names: pd.DataFrame, made_utc: str, versio
         version=version,
         forged=first.forged,
         cautions=tuple(cautions),
+        survey_ids=tuple(one.id for one in used),
     )
 
 
@@ -178,7 +180,7 @@ def _stations(every: pd.DataFrame, band: str, names: pd.DataFrame) -> pd.DataFra
                 "remarks": ";".join(sorted(remarks)),
             }
         )
-    return tables.check(pd.DataFrame(listed, columns=tables.BASELINE.names), tables.BASELINE)
+    return with_codes_compared(tables.check(pd.DataFrame(listed, columns=tables.BASELINE.names), tables.BASELINE))
 
 
 def _of_other_gain(remarks: str | None) -> bool:

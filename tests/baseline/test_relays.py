@@ -1,0 +1,33 @@
+"""One programme on several stations of a list: baseline/relays.py, through `distil`."""
+
+from __future__ import annotations
+
+import pandas as pd
+from baseline.test_distil import A, B, C, heard, listed, survey
+
+from bandscan.plans import programmes
+
+BY_AUDIO = f"same-programme-as-{B / 1e6:.1f}:by-audio"
+
+
+def test_the_code_that_most_surveys_claim_is_compared() -> None:
+    """Stations whose usual codes are equal name each other, though no single survey read both; an odd reading does not."""
+    surveys = [
+        survey(1, {A: heard(-40, rds_pi="E123"), B: heard(-50), C: heard(-60, rds_pi="E999")}),
+        survey(2, {A: heard(-40), B: heard(-50, rds_pi="E123"), C: heard(-60, rds_pi="E999")}),
+        survey(3, {A: heard(-40), B: heard(-50), C: heard(-60, rds_pi="E123", remarks="same-programme-as-98.1:by-code")}),
+        survey(4, {A: heard(-40), B: heard(-50), C: heard(-60, remarks="same-programme-as-98.1:by-code")}),
+    ]
+    stations = listed(*surveys).stations
+    assert stations["channel_hz"].tolist() == [A, B, C]
+    assert stations["remarks"].tolist()[:2] == ["same-programme-as-99.3:by-code", "same-programme-as-98.1:by-code"]
+    assert pd.isna(stations["remarks"][2])
+    assert programmes(stations["channel_hz"], stations["remarks"], "fm") == [(A, B), (C,)]
+
+
+def test_a_sound_shared_in_fewer_than_half_of_the_surveys_is_no_relay() -> None:
+    """An hour of common news in one survey of three is dropped; in two of three it stays."""
+    once = [survey(i, {A: heard(-40, remarks=BY_AUDIO if i == 1 else ""), B: heard(-50)}) for i in (1, 2, 3)]
+    usually = [survey(i, {A: heard(-40, remarks=BY_AUDIO if i < 3 else ""), B: heard(-50)}) for i in (1, 2, 3)]
+    assert pd.isna(listed(*once).stations["remarks"][0])
+    assert listed(*usually).stations["remarks"][0] == BY_AUDIO
