@@ -280,7 +280,7 @@ def _grid(rows: pd.DataFrame, band: str) -> Grid:
             row.valid,
             name(row.identity),
             name(row.name),
-            remarks(row.remarks),
+            remarks(row.remarks, band),
         )
         for row in records(rows)
     )

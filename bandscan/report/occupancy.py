@@ -131,7 +131,7 @@ def _station_cells(row: Any) -> tuple[str, ...]:
         number(row.snr_db, 0),
         *(pilot if row.band == "fm" else (yes_no(row.am_stereo),)),
         name(row.name),
-        remarks(row.remarks),
+        remarks(row.remarks, row.band),
     )
 
 
@@ -144,7 +144,13 @@ def _other_grid(rows: pd.DataFrame, band: str) -> Grid:
         Head("remarks"),
     )
     cells = tuple(
-        (channel_text(band, row.channel_hz), row.holds, number(row.level), number(row.snr_db, 0), remarks(row.remarks))
+        (
+            channel_text(band, row.channel_hz),
+            row.holds,
+            number(row.level),
+            number(row.snr_db, 0),
+            remarks(row.remarks, row.band),
+        )
         for row in records(rows[~rows["holds"].isin(["station", "empty"])])
     )
     return filled(Grid(f"{BAND_NAMES[band]} channels that hold something, but no station of their own.", heads, cells))

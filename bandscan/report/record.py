@@ -23,6 +23,7 @@ from bandscan.report.words import (
     name,
     number,
     plain,
+    remarks,
     speaking,
     unit_words,
 )
@@ -133,7 +134,7 @@ def _left_out(band: str, baseline: Baseline | None) -> Grid:
     if baseline is not None:
         reasons = dict.fromkeys(baseline.uncovered_hz, "not covered by a survey")
         listed = zip(baseline.stations["channel_hz"], baseline.stations["remarks"], strict=True)
-        reasons |= {int(channel): plain(words.replace(";", "; "), 80) for channel, words in listed if not pd.isna(words)}
+        reasons |= {int(channel): remarks(words, band) for channel, words in listed if not pd.isna(words)}
     rows = tuple((channel_text(band, channel), reason) for channel, reason in sorted(reasons.items()))
     return Grid(f"{BAND_NAMES[band]}: channels without a place in the list, and stations in it under reserve", heads, rows)
 

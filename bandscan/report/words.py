@@ -13,6 +13,7 @@ from typing import Any
 import pandas as pd
 
 from bandscan.model import BandCheck, Expected, Finding, Interval, Reference
+from bandscan.plans.relays import BY_AUDIO, BY_CODE, same_programme_hz, without_relays
 from bandscan.units import channel_text
 
 BAND_NAMES = {"fm": "FM", "am": "AM"}
@@ -49,9 +50,13 @@ def name(text: object) -> str:
     return plain(text, NAME_LIMIT)
 
 
-def remarks(text: object) -> str:
-    """Remarks of a table, set apart, short enough for a cell."""
-    return plain("; ".join(part.strip() for part in plain(text).split(";") if part.strip()), 2 * NAME_LIMIT)
+def remarks(text: object, band: str) -> str:
+    """Remarks of a table as words, set apart, short enough for a cell; what two channels share is told as a claim."""
+    found = [part.strip() for part in without_relays(text).split(";")]
+    shared = ((BY_CODE, "same code as"), (BY_AUDIO, "probably the same programme as"))
+    for how, what in shared:
+        found += [f"{what} {channel_text(band, other)}" for other in same_programme_hz(text, band, how)]
+    return plain("; ".join(plain(part) for part in found if part), 2 * NAME_LIMIT)
 
 
 def counted(how_many: int, thing: str) -> str:

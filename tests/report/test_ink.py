@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import random
 from itertools import combinations
+from pathlib import Path
+
+import pytest
 
 from bandscan.report import ink
 
@@ -47,3 +50,22 @@ def test_stems_stand_and_hang() -> None:
     drawn = ink.stems(ink.heads(ink.EXTRA, [0.1, 0.2], [5.0, -3.0], ["", ""]), foot=0.0, thickness=1)
     assert drawn["error_y"]["arrayminus"] == [5.0, 0.0]
     assert drawn["error_y"]["array"] == [0.0, 3.0]
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance of #rrggbb: WCAG 2.2, "relative luminance"."""
+    parts = [int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5)]
+    linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def test_words_and_signs_stand_out_from_the_paper() -> None:
+    """7:1 for words (WCAG 2.2, 1.4.6, level AAA), also over the grey of an interval 3:1 for signs (1.4.11)."""
+    paper = luminance(ink.PAPER)
+    assert luminance("#767676") == pytest.approx(0.1812, abs=2e-4)  # the standard's well-known grey of 4.54:1 on white
+    for colour in (ink.INK, ink.SOFT, ink.RED):
+        assert (paper + 0.05) / (luminance(colour) + 0.05) >= 7.0
+        assert (luminance("#e3e3e3") + 0.05) / (luminance(colour) + 0.05) >= 3.0
+    style = (Path(ink.__file__).parent / "page.css").read_text(encoding="utf-8")
+    for word, colour in (("ink", "#000"), ("soft", ink.SOFT), ("red", ink.RED)):
+        assert f"--{word}: {colour};" in style

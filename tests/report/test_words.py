@@ -131,3 +131,12 @@ def finding(weight: float, alone: float | None = None) -> Finding:
 def test_a_weight_says_whether_it_counts(one: Finding, told: str) -> None:
     """The contract's rule: from 2 on, the odds against nothing wrong alone."""
     assert words.weighed(one) == told
+
+
+def test_a_shared_programme_is_told_as_a_claim() -> None:
+    """By code and by sound are told apart, never as a fact, and the other remarks stay beside them."""
+    told = words.remarks("edge;same-programme-as-97.5:by-code;same-programme-as-101.1:by-audio", "fm")
+    assert told == "edge; same code as 97.5; probably the same programme as 101.1"
+    assert words.remarks("same-programme-as-1400:by-audio", "am") == "probably the same programme as 1400"
+    assert words.remarks("edge;truncated", "fm") == "edge; truncated"
+    assert words.remarks(pd.NA, "fm") == ""
