@@ -28,7 +28,7 @@ import pandas as pd
 
 from bandscan import tables
 from bandscan.baseline.changes import look
-from bandscan.baseline.relays import with_codes_compared
+from bandscan.baseline.identity import with_claims
 from bandscan.errors import BaselineError
 from bandscan.model import Baseline, Survey, parse_utc
 from bandscan.plans import plan_for, spans_text
@@ -79,7 +79,7 @@ def distil(surveys: Sequence[Survey], names: pd.DataFrame, made_utc: str, versio
         ~every["channel_hz"].isin(changes.gone_hz) & (every["survey"] >= every["channel_hz"].map(changes.since).fillna(0))
     ]
     valid = "any" if first.band == "fm" else hours or "day"
-    stations = _stations(counted.drop(columns="survey"), first.band, names).assign(valid=valid)
+    stations = with_claims(_stations(counted.drop(columns="survey"), first.band, names).assign(valid=valid), first.region)
     overload = max(one.overload_share for one in used)
     grade, reason = _grade(used, len(stations), uncovered, plan.channels_hz, changes.against)
     if first.band == "am" and hours is None:
@@ -180,7 +180,7 @@ def _stations(every: pd.DataFrame, band: str, names: pd.DataFrame) -> pd.DataFra
                 "remarks": ";".join(sorted(remarks)),
             }
         )
-    return with_codes_compared(tables.check(pd.DataFrame(listed, columns=tables.BASELINE.names), tables.BASELINE))
+    return tables.check(pd.DataFrame(listed, columns=tables.BASELINE.names), tables.BASELINE)
 
 
 def _of_other_gain(remarks: str | None) -> bool:

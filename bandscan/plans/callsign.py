@@ -14,6 +14,7 @@ tests/reference/test_rds_published.py.
 
 from __future__ import annotations
 
+CLAIM = "claims to be "
 _FIRST = {"K": 4096, "W": 21_672}
 _CALLS = 26**3
 _THREE_LETTERS = {
@@ -60,4 +61,4 @@ def _second_digit_zero(pi: int) -> int:
 def claim(pi: int, region: str) -> str:
     """`claims to be KABC`, or empty where the code says nothing in that region."""
     call = call_letters(pi) if region == "us" else ""
-    return f"claims to be {call}" if call else ""
+    return f"{CLAIM}{call}" if call else ""

@@ -32,7 +32,7 @@ from bandscan.survey.clock import without_clock_error
 from bandscan.survey.gains import Step, gain_steps
 from bandscan.survey.holds import FLAT_SHARE, OVERLOAD_SHARE
 from bandscan.survey.holds import decide as decide_holds
-from bandscan.survey.relays import with_relays
+from bandscan.survey.identity import with_claims, with_relays
 from bandscan.units import db, from_db
 
 NEIGHBOUR_GAP_S = 30 * 60.0
@@ -117,7 +117,8 @@ def _survey(members: list[Measured], gain_db: float | None, decide: Decide) -> S
     first = members[0]
     plan = plan_for(first.region, first.band)
     steps = gain_steps(members)
-    rows, clock = without_clock_error(with_relays(tables.check(decide(members, steps), tables.SURVEY)), plan)
+    rows = with_claims(with_relays(tables.check(decide(members, steps), tables.SURVEY)), first.region)
+    rows, clock = without_clock_error(rows, plan)
     if gain_db is None:
         gain_db = _usual_gain(members)
     untold = _untold_gains(members, steps)

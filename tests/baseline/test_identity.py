@@ -1,4 +1,4 @@
-"""One programme on several stations of a list: baseline/relays.py, through `distil`."""
+"""One programme on several stations of a list: baseline/identity.py, through `distil`."""
 
 from __future__ import annotations
 
@@ -31,3 +31,11 @@ def test_a_sound_shared_in_fewer_than_half_of_the_surveys_is_no_relay() -> None:
     usually = [survey(i, {A: heard(-40, remarks=BY_AUDIO if i < 3 else ""), B: heard(-50)}) for i in (1, 2, 3)]
     assert pd.isna(listed(*once).stations["remarks"][0])
     assert listed(*usually).stations["remarks"][0] == BY_AUDIO
+
+
+def test_call_letters_stand_in_the_identity_once() -> None:
+    """Code, name as sent and claim are one text (1528 is KBYU, a published pair); the surveys' remark is not repeated."""
+    claimed = heard(-40, rds_pi="1528", rds_ps="HILL   ", remarks="claims to be KBYU;edge")
+    found = listed(survey(1, {A: claimed, B: heard(-50, rds_pi="1528")})).stations
+    assert found["identity"].tolist() == ["1528 HILL claims to be KBYU", "1528 claims to be KBYU"]
+    assert found["remarks"].tolist() == ["edge;same-programme-as-99.3:by-code", "same-programme-as-98.1:by-code"]

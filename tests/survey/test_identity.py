@@ -1,4 +1,4 @@
-"""One programme on several channels of a survey: survey/relays.py, through `gather`."""
+"""One programme on several channels of a survey: survey/identity.py, through `gather`."""
 
 from __future__ import annotations
 
@@ -68,3 +68,11 @@ def test_a_code_of_what_is_no_station_marks_nothing() -> None:
     """A phantom repeats its station's code without being a relay."""
     found = surveyed(recording({A: station(rds_pi="E123"), B: station(rds_pi="E123", image_share=0.95)}))
     assert A not in remarks(found)
+
+
+def test_call_letters_are_a_claim_of_region_us() -> None:
+    """1528 is KBYU by NRSC-4 annex D (a published pair, tests/reference), as a claim and in region us only."""
+    rows = {A: station(rds_pi="1528"), B: station(rds_pi="0FFF"), C: station(), D: NOTHING}
+    assert remarks(surveyed(recording(rows))) == {A: "claims to be KBYU"}
+    assert remarks(surveyed(recording(rows)), rows=True) == {A: "claims to be KBYU"}
+    assert remarks(surveyed(recording(rows, region="eu"))) == {}
