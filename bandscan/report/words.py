@@ -178,12 +178,20 @@ def against(found: Interval | None) -> str:
         return "cannot be compared: there is no reference"
     if found.low is None and found.high is None:
         return "cannot be compared: the evidence bounds neither side"
-    span = f"one-sided 95 % bounds: {_deafer(found.low)} to {_deafer(found.high)}"
+    span = f"one-sided 95 % bounds: {_bounds(found.low, found.high)}"
     if found.value is None:
         return f"against the reference {span}"
     if abs(found.value) < 0.5:
         return f"the same as the reference ({span})"
     return f"{_deafer(found.value)} than the reference ({span})"
+
+
+def _bounds(low_db: float | None, high_db: float | None) -> str:
+    """Both ends, the word said once where both lie on one side."""
+    if low_db is not None and high_db is not None and (low_db >= 0.5 or high_db <= -0.5):
+        near, far = sorted((abs(low_db), abs(high_db)))
+        return f"{near:.0f} to {far:.0f} dB {'deafer' if low_db > 0 else 'better'}"
+    return f"{_deafer(low_db)} to {_deafer(high_db)}"
 
 
 def _deafer(difference_db: float | None) -> str:

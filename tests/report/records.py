@@ -73,7 +73,8 @@ def stations(band: str = "fm", how_many: int = 60, names: tuple[str, ...] = (), 
                 "remarks": "edge;truncated" if held == "unsure" else None,
             }
         )
-    return tables.check(pd.DataFrame(rows), tables.STATIONS)
+    # a column that says nothing here stays empty
+    return tables.check(pd.DataFrame(rows).reindex(columns=tables.STATIONS.names), tables.STATIONS)
 
 
 def baseline(band: str = "fm", how_many: int = 60, *, levels: bool = True, names: tuple[str, ...] = ()) -> Baseline:

@@ -50,7 +50,7 @@ def test_threshold_reference_pointer_and_findings_stand_with_their_doubts() -> N
     words = told(records.radio_check(), records.baseline())
     for part in (
         "-58 dBFS, uncalibrated (95 %: -61 to -55)",
-        "one-sided 95 % bounds: 7 dB deafer to 17 dB deafer",
+        "one-sided 95 % bounds: 7 to 17 dB deafer",
         "240 kHz high at 106.0 (95 %: 160 to 320 kHz)",
         "deaf leads the runner-up, pointer-stretch, by 2.8",
         "swap lead and whip",

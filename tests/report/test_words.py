@@ -65,10 +65,7 @@ def test_intervals_are_told_one_sided_where_they_are() -> None:
 
 def test_the_comparison_says_which_way() -> None:
     """Positive is deafer, negative better; without a reference there is no figure."""
-    assert (
-        words.against(Interval(12, 7, 17))
-        == "12 dB deafer than the reference (one-sided 95 % bounds: 7 dB deafer to 17 dB deafer)"
-    )
+    assert words.against(Interval(12, 7, 17)) == "12 dB deafer than the reference (one-sided 95 % bounds: 7 to 17 dB deafer)"
     assert words.against(Interval(-3, -6, 0.2)) == "3 dB better than the reference (one-sided 95 % bounds: 6 dB better to 0 dB)"
     assert (
         words.against(Interval(9, 4, None)) == "9 dB deafer than the reference (one-sided 95 % bounds: 4 dB deafer to no bound)"
