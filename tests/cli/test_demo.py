@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
+from house.pictures import stale
 
 from bandscan.cli import main
 from bandscan.demo import load_scene
@@ -36,6 +37,22 @@ def test_the_demo_ends_with_three_files_to_open(demo: tuple[Path, subprocess.Com
         assert (folder.parent / path).is_file()
         assert what
     assert done.stderr.splitlines()[-1].startswith("next: for a bench of your own run: bandscan setup DIR;")
+
+
+def test_the_pictures_of_the_readme_are_of_these_pages(demo: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
+    """Words and styles of the demo's pages are those of which the pictures were taken; figures may differ in the last digit."""
+    folder, _ = demo
+    assert stale(folder) == [], "take them anew: bandscan demo, then python tests/house/pictures.py"
+
+
+def test_the_demos_pages_share_one_library_of_plots(demo: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
+    """The folders of the demo have one plots.js above them; a page is at most 6 MB, all of them together at most 10 MB."""
+    folder, _ = demo
+    assert [path.relative_to(folder).as_posix() for path in folder.rglob("plots.js")] == ["plots.js"]
+    pages = [path.stat().st_size for path in (*folder.rglob("*.html"), folder / "plots.js")]
+    assert len(pages) > 10
+    assert max(pages) <= 6_000_000
+    assert sum(pages) <= 10_000_000
 
 
 def test_the_demo_tells_the_deaf_radio_from_the_healthy_one(demo: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
