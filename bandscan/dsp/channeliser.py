@@ -62,6 +62,17 @@ class Channeliser:
         self._pick(transforms, first_frame, out)
         return _samples(out, self.grid)
 
+    def cut_twice(self, transforms: ComplexArray, first_frame: int, out: ComplexArray) -> ComplexArray:
+        """The same at twice the rate: fills out (frames, 2 out_size), returns a view (frames, 2 out_hop)."""
+        size, half = self.grid.out_size, self.grid.out_size // 2
+        narrow = out[:, size:]
+        self._pick(transforms, first_frame, narrow)
+        np.multiply(narrow[:, :half], np.float32(2.0), out=out[:, :half])
+        narrow[:, half:] *= np.float32(2.0)
+        out[:, half : size + half] = 0
+        samples: ComplexArray = scipy.fft.ifft(out, axis=-1, overwrite_x=True)
+        return samples[:, 2 * self.grid.out_trim : 2 * (size - self.grid.out_trim)]
+
     def _pick(self, transforms: ComplexArray, first_frame: int, out: ComplexArray) -> None:
         """The channel's bins, filtered and turned, in the order of its own transform."""
         # a complex number times a real filter is a product of floats

@@ -25,6 +25,7 @@ from bandscan.plans import BY_AUDIO, BandPlan, relay_word
 from bandscan.units import channel_text, db, from_db
 
 BATCH = 8  # frames of about 10 ms: the transform is fastest on 8 rows
+SHAKEN = (0.08, 0.5)  # scatter of the envelope of a station 14 to 4 dB over the noise
 SPARSE = 4  # one frame in so many shows the envelope
 CHANNEL_HALF_WIDTH_HZ = 100e3
 CORE_HZ = 50e3
@@ -39,6 +40,7 @@ LEAST_POWER = 1e-14  # -140 dBFS: less than this is the arithmetic's own
 LONG_S = 3.0  # a recording from which the peak deviation is read in every second batch
 STRAY_SNR_DB = 15.0  # pilots of stations this strong tell whether the recording's rate is right
 PILOT_SHARE = 0.0015  # of the pilot's deviation: what the channel's filter and the arctangent's approximation leave
+PILOT_CLICKS = 0.05  # of the pilot's deviation at the threshold, from made stations
 PEAK_SHARE = 0.012  # of the peak deviation: what the channel's filter takes from the widest swings
 CARRIER_UNKNOWN_HZ = 2000.0  # of a mean over less than a fifth of a second of programme
 IMAGE_SIGNIFICANCE = 5.0  # noise passes this once in exp(25)
@@ -74,6 +76,12 @@ class FmPass:
         self._peaks_every = 1 + int(capture.duration_s > LONG_S)
         self._cut = np.empty((BATCH, grid.out_size), np.complex64)
         self._last = np.zeros(count, np.complex64)
+        # of weak stations, whose turns are read over half a sample: the last sample between, and the turn to it
+        self._fine = np.zeros(count, bool)
+        self._finer = Discriminator(BATCH, 2 * grid.out_hop, 2 * grid.out_rate_hz)
+        self._cut_twice = np.empty((BATCH, 2 * grid.out_size), np.complex64)
+        self._halves = np.empty((BATCH, 2 * grid.out_hop), np.float32)
+        self._between, self._before = np.zeros(count, np.complex64), np.zeros(count, np.float32)
         self._mirror = MirrorSum(grid.size)
         residues = [cutter.residue_hz for cutter in self._cutters]
         self._products = ProductSum(channels_hz, residues, grid.out_rate_hz, grid.out_hop)
@@ -96,10 +104,13 @@ class FmPass:
             self._mirror.add(spectra[0])
             few = -(-rows // SPARSE)
             for index, cutter in enumerate(self._cutters):
-                samples = cutter.cut(spectra, first, self._cut[:rows])
-                frequency = self._discriminator.run(samples, self._last[index], multiplex[index, :rows])
-                if first == 0:
-                    frequency[0, 0] = frequency[0, 1]
+                if self._fine[index]:
+                    samples = self._finely(index, spectra, first, multiplex[index, :rows])
+                else:
+                    samples = cutter.cut(spectra, first, self._cut[:rows])
+                    frequency = self._discriminator.run(samples, self._last[index], multiplex[index, :rows])
+                    if first == 0:
+                        frequency[0, 0] = frequency[0, 1]
                 self._last[index] = samples[-1, -1]
                 sparse[index, :few] = samples[::SPARSE]
             demodulated = multiplex[:, :rows].reshape(count, rows * grid.out_hop)
@@ -108,6 +119,9 @@ class FmPass:
             self._sum_hz2 += total_hz**2 / (rows * grid.out_hop)
             scatter = _envelope_scatter(sparse[:, :few])
             self._scatter += np.stack([scatter.sum(axis=1), np.full(count, few)], axis=1)
+            if self._batches == 0:
+                shaken = scatter.mean(axis=1)
+                self._fine[:] = (shaken > SHAKEN[0]) & (shaken < SHAKEN[1])
             if self._batches % self._peaks_every == 0:
                 for steady in np.flatnonzero(scatter.mean(axis=1) < STEADY_ENVELOPE):
                     self._peaks[steady].add(multiplex[steady, :rows])
@@ -119,6 +133,26 @@ class FmPass:
             self._services.add(demodulated)
             self._audio.add(demodulated)
             self._programmes.add(demodulated)
+
+    def _finely(self, index: int, spectra: ComplexArray, first: int, out: npt.NDArray[np.float32]) -> ComplexArray:
+        """Fills `out` with a weak station's frequencies from turns over half a sample, and returns its samples.
+
+        At a wide swing the turn from sample to sample is beyond a quarter of a circle, and noise takes it past half of one,
+        where it wraps; over half a sample it hardly does. So the pilot of a loud station at 8 dB is read 3 % higher.
+        """
+        rows = len(spectra)
+        samples = self._cutters[index].cut_twice(spectra, first, self._cut_twice[:rows])
+        halves = self._finer.run(samples, self._between[index], self._halves[:rows])
+        # two turns make that from a sample to the next; the first of the pair lies before the sample's own
+        earlier = halves.reshape(-1)[1::2]
+        later = halves.reshape(-1)[0::2]
+        frequency = out.reshape(-1)
+        np.add(earlier[:-1], later[1:], out=frequency[1:])
+        # the batch before the first was of whole samples and knows no half
+        frequency[0] = frequency[1] if self._batches == 1 else self._before[index] + later[0]
+        frequency *= np.float32(0.5)
+        self._before[index], self._between[index] = earlier[-1], samples[-1, -1]
+        return samples[:, ::2]
 
     def notes(self) -> list[str]:
         """Lines for the user about the recording as a whole; after `rows`."""
@@ -179,8 +213,8 @@ class FmPass:
         snr_db = db(form.power / noise_power)
         # noise that turns the phase about swallows this much of the frequency on average: 1 - exp(-ratio) (S. O. Rice 1963)
         heard = 1.0 - float(np.exp(-max(form.power / noise_power, 0.1)))
-        # near the threshold clicks take more than that from some programmes (checked by simulation)
-        clicks = 0.25 * float(np.exp(-form.power / noise_power / 2.0))
+        # near the threshold clicks move it by more than that with some programmes (checked by simulation)
+        clicks = float(np.exp(-form.power / noise_power / 2.0))
         found = self._pilots.line(index)
         cutter = self._cutters[index]
         row |= {
@@ -191,14 +225,15 @@ class FmPass:
             "pilot": self._pilots.is_pilot(found),
             "pilot_line_db": db(max(found.ratio, 1e-3)),
         }
-        row |= self._made_in_receiver(index) | self._heard_as(index)
+        row |= self._made_in_receiver(index) | self._heard_as(index, row)
         if snr_db >= STRAY_SNR_DB and form.line_share < 0.5:
             self._strong.append(index)
-        row["carrier_sd_hz"] = self._carrier_sd_hz(index) / heard * (1.0 + 8.0 * clicks)
+        row["carrier_sd_hz"] = self._carrier_sd_hz(index) / heard * (1.0 + 2.0 * clicks)
         if row["pilot"] and snr_db >= PILOT_DEVIATION_SNR_DB:
             deviation_hz = float(np.sqrt(found.power)) / heard
             row["pilot_dev_hz"] = deviation_hz
-            row["pilot_dev_sd_hz"] = float(np.hypot(found.amplitude_sd / heard, (PILOT_SHARE + clicks) * deviation_hz))
+            share = PILOT_SHARE + PILOT_CLICKS * clicks
+            row["pilot_dev_sd_hz"] = float(np.hypot(found.amplitude_sd / heard, share * deviation_hz))
         if snr_db >= PEAK_DEVIATION_SNR_DB:
             row["peak_dev_hz"] = self._peaks[index].peak_hz()
             row["peak_dev_sd_hz"] = PEAK_SHARE * row["peak_dev_hz"]
@@ -265,7 +300,7 @@ class FmPass:
             return float(CARRIER_UNKNOWN_HZ)
         return float(np.sqrt(variance / (self._batches - 1)))
 
-    def _heard_as(self, index: int) -> dict[str, Any]:
+    def _heard_as(self, index: int, row: dict[str, Any]) -> dict[str, Any]:
         """Who the channel claims to be and how it sounds."""
         service, audio = self._services.result(index), self._audio.result(index)
         return {
@@ -273,6 +308,8 @@ class FmPass:
             "rds_ps": service.ps,
             "audio_snr_db": audio.mono_snr_db,
             "audio_sd_db": audio.snr_sd_db,
+            "stereo_snr_db": audio.stereo_snr_db if row["pilot"] else np.nan,
+            "level_30db_dbfs": row["noise_dbfs"] + audio.snr_30db,
         }
 
     def _made_in_receiver(self, index: int) -> dict[str, Any]:

@@ -41,6 +41,21 @@ def test_a_tone_keeps_amplitude_and_phase_across_frames(rate_hz: float, from_cha
         check_tone(fm_grid(rate_hz), HALF_HZ, float(offset_hz), from_channel_hz)
 
 
+@pytest.mark.parametrize("offset_hz", [0.0, -700e3, 1_000_000.0])
+def test_at_twice_the_rate_the_same_samples_come_with_others_between(offset_hz: float) -> None:
+    """Every second sample is that of `cut`; those between are the tone's own there, to the filter's ripple."""
+    grid = fm_grid(2.4e6)
+    wave = tone(grid.size + 2 * grid.hop, 2.4e6, offset_hz + 61_234.5, 0.5)
+    got, cutter = cut(wave, grid, HALF_HZ, offset_hz)
+    frames = np.stack([wave[start : start + grid.size] for start in range(0, 3 * grid.hop, grid.hop)])
+    spectra = np.fft.fft(frames, axis=1).astype(np.complex64)
+    twice = cutter.cut_twice(spectra, 0, np.empty((3, 2 * grid.out_size), np.complex64)).reshape(-1)
+    np.testing.assert_allclose(twice[::2], got, atol=1e-5)
+    at_s = (2 * grid.out_trim + np.arange(len(twice))) / (2 * grid.out_rate_hz)
+    want = 0.5 * np.exp(2j * np.pi * (61_234.5 + cutter.residue_hz) * at_s)
+    assert np.abs(twice - want).max() < 10 ** (STOP_DB / 20)
+
+
 @pytest.mark.parametrize("rate_hz", [256e3, 2.4e6, 10e6])
 @pytest.mark.parametrize("offset_hz", [-90_000.0, 0.0, 63_000.0])
 def test_an_am_carrier_keeps_amplitude_and_phase(rate_hz: float, offset_hz: float) -> None:
