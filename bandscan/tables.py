@@ -67,6 +67,18 @@ _DOUBTS = (
     Column("audio_sd_db", "float", "dB", "standard uncertainty of the audio signal-to-noise", True),
 )
 
+_HEARD = (
+    Column("stereo_snr_db", "float", "dB", "FM with a pilot: estimated audio signal-to-noise in stereo, de-emphasised", True),
+    Column(
+        "level_30db_dbfs",
+        "float",
+        "dBFS",
+        "level at which this receiver would give 30 dB of audio_snr_db from this programme; within 1.5 dB on made stations,"
+        " and as uncertain as noise_sd_db beside",
+        True,
+    ),
+)
+
 # What `measure` sees in one channel of one recording, before anything is decided. Powers are per channel.
 READINGS = Table(
     "readings",
@@ -113,6 +125,7 @@ READINGS = Table(
         Column("overload_share", "float", "0..1", "share of the recording's samples at full scale"),
         _REMARKS,
         *_DOUBTS,
+        *_HEARD,
     ),
 )
 
@@ -136,6 +149,7 @@ SURVEY = Table(
         Column("am_stereo", "bool", "", "AM: the 25 Hz stereo pilot is there", True),
         _REMARKS,
         *_DOUBTS,
+        *_HEARD,
     ),
 )
 
@@ -154,6 +168,9 @@ STATIONS = Table(
         Column("am_stereo", "bool", "", "AM: the 25 Hz stereo pilot is there", True),
         Column("recordings", "int", "", "recordings that covered the channel"),
         _REMARKS,
+        Column("audio_snr_db", "float", "dB", "estimated audio signal-to-noise, mono, de-emphasised", True),
+        Column("audio_sd_db", "float", "dB", "standard uncertainty of the audio signal-to-noise", True),
+        *_HEARD,
     ),
 )
 

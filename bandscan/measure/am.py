@@ -175,6 +175,8 @@ class AmPass:
                 "sideband_db": db(sidebands) if sidebands > 0 else np.nan,
                 "audio_snr_db": am_audio_snr_db(db(sidebands), snr_db) if sidebands > 0 else np.nan,
                 "audio_sd_db": AUDIO_SD_DB if sidebands > 0 else np.nan,
+                # the audio's signal-to-noise goes with the carrier's
+                "level_30db_dbfs": db(noise_power) + 30.0 - am_audio_snr_db(db(sidebands), 0.0) if sidebands > 0 else np.nan,
             }
             second = carrier.second()
             if second is not None:

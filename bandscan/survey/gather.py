@@ -9,7 +9,9 @@ The merging rule, for each channel of one survey:
    `not-in-every-recording` says that a station's level could not be measured in all of them;
 4. the level's uncertainty is that of the weighted mean, scaled up where the rows scatter more than they claim
    (Particle Data Group, Review of Particle Physics, section "Unconstrained averaging": scale factor S >= 1);
-5. yes-or-no findings by the majority of the recorded time, yes at a tie, since a weak signal hides a pilot but makes none.
+5. audio figures are medians over these rows; the remark `under-30-dB-audio` says that a mono listener at this receiver gets
+   less than 30 dB of audio signal-to-noise from the station;
+6. yes-or-no findings by the majority of the recorded time, yes at a tie, since a weak signal hides a pilot but makes none.
 """
 
 from __future__ import annotations
@@ -269,6 +271,9 @@ def _merge(rows: pd.DataFrame) -> dict[str, object]:
     level_dbuv, _ = _mean_db(best["level_dbuv"], best["weight"])
     if holds == "station" and best["level_dbfs"].isna().any():
         remarks.add("not-in-every-recording")
+    level_30db = _middle(best["level_30db_dbfs"])
+    if level < level_30db:
+        remarks.add("under-30-dB-audio")
     pilot = _majority(best["pilot"], best["weight"])
     with_pilot = best[best["pilot"].fillna(value=False) & best["pilot_dev_hz"].notna()]
     pilot_dev = np.average(with_pilot["pilot_dev_hz"], weights=with_pilot["weight"]) if pilot and len(with_pilot) else np.nan
@@ -289,7 +294,16 @@ def _merge(rows: pd.DataFrame) -> dict[str, object]:
         "am_stereo": _majority(best["am_stereo"], best["weight"]),
         "recordings": rows["recording"].nunique(),
         "remarks": ";".join(sorted(remarks)),
+        "audio_snr_db": _middle(best["audio_snr_db"]),
+        "audio_sd_db": _middle(best["audio_sd_db"]),
+        "stereo_snr_db": _middle(best["stereo_snr_db"]) if pilot else np.nan,
+        "level_30db_dbfs": level_30db,
     }
+
+
+def _middle(figures: pd.Series) -> float:
+    """Median of those that are known; nan for none."""
+    return float(figures.dropna().median()) if figures.notna().any() else np.nan
 
 
 def _mean_db(levels_db: pd.Series, weight: pd.Series, sd_db: pd.Series | None = None) -> tuple[float, float]:

@@ -23,7 +23,7 @@ from bandscan.survey.holds_fm import judge_fm
 FLAT_SHARE = 0.36
 _ONLY_OF_STATIONS = (
     *("pilot", "pilot_dev_hz", "pilot_dev_sd_hz", "peak_dev_hz", "peak_dev_sd_hz"),
-    *("rds_pi", "rds_ps", "audio_snr_db", "audio_sd_db", "am_depth", "am_stereo"),
+    *("rds_pi", "rds_ps", "audio_snr_db", "audio_sd_db", "stereo_snr_db", "level_30db_dbfs", "am_depth", "am_stereo"),
 )
 _ONLY_OF_EMISSIONS = ("level_dbfs", "level_sd_db", "snr_db", "carrier_error_hz", "carrier_sd_hz")
 OVERLOAD_SHARE = 0.001  # more of the samples at full scale and a list is not usable (common practice)

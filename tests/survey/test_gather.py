@@ -205,3 +205,20 @@ def test_spans_are_runs_of_the_plan() -> None:
     assert spans_text("fm", [87_900_000, 88_100_000, 101_300_000], fm) == "87.9-88.1, 101.3 MHz"
     assert spans_text("am", [540_000, 1_690_000, 1_700_000], am) == "540, 1690-1700 kHz"
     assert spans_text("fm", [], fm) == ""
+
+
+def test_a_station_under_the_level_for_30_db_of_audio_says_so() -> None:
+    """Audio figures are medians over the rows that count; a level under the one for 30 dB of audio is remarked."""
+    members = []
+    for name, figures in {"a": (28.0, -35.0), "b": (26.0, -34.0), "c": (27.0, -36.0)}.items():
+        one = measured(name)
+        at = one.readings["channel_hz"] == 97_900_000
+        audio = {
+            "audio_snr_db": one.readings["audio_snr_db"].mask(at, figures[0]),
+            "level_30db_dbfs": one.readings["level_30db_dbfs"].mask(at, figures[1]).mask(~at, -60.0),
+        }
+        members.append(replace(one, readings=one.readings.assign(**audio)))
+    rows = only(members).stations.set_index("channel_hz")
+    assert rows.loc[97_900_000, ["audio_snr_db", "level_30db_dbfs", "remarks"]].tolist() == [27.0, -35.0, "under-30-dB-audio"]
+    assert pd.isna(rows.loc[98_100_000, "remarks"])
+    assert pd.isna(rows.loc[98_100_000, "audio_snr_db"])
