@@ -187,7 +187,8 @@ def _figure(rows: pd.DataFrame, threshold: Interval | None, dial: Dial, form: in
         data.append(_share(here, dial))
     px_per_db = (area_px - share_px) / (ceiling - foot)
     points = [(dial.at(row.channel_hz) * form.dial_px, (row.top + row.spread - foot) * px_per_db) for row in here]
-    for index in ink.free_labels(points, wanted=[True] * len(here)):
+    heads_px = [(dial.at(row.channel_hz) * form.dial_px, (row.top - foot) * px_per_db) for row in here]
+    for index in ink.free_labels(points, wanted=[True] * len(here), heads=heads_px):
         row = here[index]
         label = ink.upright(
             dial.at(row.channel_hz), row.top + row.spread, channel_text(dial.band, row.channel_hz), form.label_px

@@ -233,15 +233,21 @@ def stems(points: Figure, foot: float, thickness: float, colour: str = INK) -> F
     }
 
 
-def free_labels(points: Sequence[tuple[float, float]], wanted: Sequence[bool], letters: int = 5) -> list[int]:
+def free_labels(
+    points: Sequence[tuple[float, float]],
+    wanted: Sequence[bool],
+    letters: int = 5,
+    heads: Sequence[tuple[float, float]] | None = None,
+) -> list[int]:
     """Which of the wanted points can bear an upright label that touches no other head, no higher stem and so no other label.
 
-    Points are in px, y upwards. A point left out has its figures in the table and in the hover box.
+    Points are in px, y upwards; `heads` are those of the points where they are lower. A point left out has its figures in the
+    table and in the hover box.
     """
     half, reach, head = 6.5, 9 + 6.7 * letters, 6.5
     free: list[int] = []
     for index, (x, y) in enumerate(points):
-        others = [point for number, point in enumerate(points) if number != index]
+        others = [point for some in (points, heads or ()) for number, point in enumerate(some) if number != index]
         on_head = any(abs(x - there) < half + head and y - head < high < y + reach + head for there, high in others)
         on_stem = any(abs(x - there) < half + 1 and high > y for there, high in others)
         if wanted[index] and not (on_head or on_stem):

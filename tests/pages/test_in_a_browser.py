@@ -100,6 +100,17 @@ OVERLAPS = """[...document.querySelectorAll('.plot')].filter(plot => plot.offset
 })"""
 
 
+# labels of one plot that cover a head of it
+COVERED = """[...document.querySelectorAll('.plot')].filter(plot => plot.offsetParent !== null).flatMap(plot => {
+  const heads = [...plot.querySelectorAll('.scatterlayer .points path')].map(one => one.getBoundingClientRect());
+  return [...plot.querySelectorAll('.annotation-text')].filter(label => {
+    const a = label.getBoundingClientRect();
+    return heads.some(b => Math.min(a.right, b.right) - Math.max(a.left, b.left) > 1
+      && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 1);
+  }).map(label => `${label.textContent} on a head`);
+})"""
+
+
 @pytest.mark.parametrize("page", [occupancy, baseline, change, check], ids=lambda page: page.__name__)
 def test_a_page_full_of_hostile_text_is_quiet_drawn_and_within_its_width(browser: Browser, page, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
     """At 1280 and at 390 px: no console error, no request, every plot drawn, no label on another, no sideways scrolling."""
@@ -110,6 +121,7 @@ def test_a_page_full_of_hostile_text_is_quiet_drawn_and_within_its_width(browser
         wait_for(browser, DRAWN)
         assert browser.run("document.documentElement.scrollWidth") <= size[0]
         assert browser.run(OVERLAPS) == []
+        assert browser.run(COVERED) == []
     assert browser.complaints() == []
     assert browser.requests() == []
     assert browser.run("document.title") == title != "run"
@@ -163,6 +175,44 @@ def test_the_first_screen_of_a_check_tells_verdict_reason_and_next_test(
             assert part in box["words"]
 
 
+def test_the_dial_strip_begins_on_the_first_screen(browser: Browser, tmp_path: Path) -> None:
+    """At 1280 by 800 the first band's dial, the labels of its missed stations and the axis of levels are in sight."""
+    show(browser, check(hostile=False), tmp_path, WIDE)
+    wait_for(browser, DRAWN)
+    fold = browser.run(
+        """(() => { const plot = document.querySelector('.plot.wide');
+          return Math.max(...[...plot.querySelectorAll('.annotation-text, .g-ytitle, .ygrid')]
+            .map(one => one.getBoundingClientRect().bottom)); })()"""
+    )
+    assert 300 < fold <= WIDE[1]
+
+
+@pytest.mark.parametrize("page", [check, record, sheet], ids=lambda page: page.__name__)
+def test_the_keyboard_reaches_every_link_and_every_table_that_scrolls(browser: Browser, page, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    """On a phone's width the tab key goes to each of them in the page's order, and shows where it is."""
+    show(browser, page(), tmp_path, PHONE)
+    scrolling = browser.run(
+        """[...document.querySelectorAll('body *')].filter(one => one.scrollWidth > one.clientWidth + 1
+          && ['auto', 'scroll'].includes(getComputedStyle(one).overflowX)).every(one => one.tabIndex === 0)"""
+    )
+    assert scrolling
+    wanted = browser.run("document.querySelectorAll('a[href], [tabindex=\"0\"]').length")
+    assert wanted > 2
+    shown = []
+    for _ in range(wanted):
+        for kind in ("keyDown", "keyUp"):
+            browser.call("Input.dispatchKeyEvent", type=kind, key="Tab", code="Tab", windowsVirtualKeyCode=9)
+        shown.append(
+            browser.run(
+                """(() => { const here = document.activeElement;
+                  return [[...document.querySelectorAll('a[href], [tabindex="0"]')].indexOf(here),
+                    getComputedStyle(here).outlineStyle]; })()"""
+            )
+        )
+    assert [place for place, _ in shown] == list(range(wanted))
+    assert {outline for _, outline in shown} == {"solid"}
+
+
 def test_a_hostile_name_stays_text_in_a_hover_box(browser: Browser, tmp_path: Path) -> None:
     """plotly's own small markup is not to be had for a name: the box shows the tags as they were typed."""
     show(browser, occupancy(), tmp_path, WIDE)
@@ -181,9 +231,10 @@ def test_a_hostile_name_stays_text_in_a_hover_box(browser: Browser, tmp_path: Pa
     assert browser.complaints() == []
 
 
-def test_a_printed_page_has_its_dial_in_two_rows_and_fits_the_paper(browser: Browser, tmp_path: Path) -> None:
-    """Printing redraws the plots for the paper's width, shows the two-row dial, and nothing sticks out."""
-    show(browser, check(), tmp_path, WIDE)
+@pytest.mark.parametrize("page", [occupancy, baseline, change, check], ids=lambda page: page.__name__)
+def test_a_printed_page_has_its_dial_in_two_rows_and_fits_the_paper(browser: Browser, page, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    """Printing redraws the plots for the paper's width, shows the two-row dial; nothing sticks out or lies on another."""
+    show(browser, page(), tmp_path, WIDE)
     browser.call("Emulation.setEmulatedMedia", media="print")
     try:
         browser.window(PAPER_PX, 1000)
@@ -193,10 +244,11 @@ def test_a_printed_page_has_its_dial_in_two_rows_and_fits_the_paper(browser: Bro
               .map(plot => [plot.className.replace(/js-plotly-plot/, '').trim(),
                             plot.querySelector('.main-svg').getBoundingClientRect().width])"""
         )
-        assert {name for name, _ in shown} == {"plot", "plot middle"}
+        assert {"plot middle"} <= {name for name, _ in shown} <= {"plot", "plot middle"}
         assert all(width <= PAPER_PX for _, width in shown)
         assert browser.run("document.documentElement.scrollWidth") <= PAPER_PX
         assert browser.run(OVERLAPS) == []
+        assert browser.run(COVERED) == []
     finally:
         browser.call("Emulation.setEmulatedMedia", media="")
     assert browser.paper().startswith(b"%PDF")
