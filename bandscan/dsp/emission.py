@@ -10,12 +10,14 @@ import numpy.typing as npt
 RealArray = npt.NDArray[np.float64]
 
 LINE_HZ = 300.0  # a line of a Hann spectrum with 100 Hz bins is this wide
+LINES_APART_HZ = 1e3
+MOST_LINES = 3  # spurs that one channel may hold; a modulated carrier has many lines
 
 
 @dataclass(frozen=True)
 class Shape:
     """Power over the noise within the channel, the part of it in the core, width that holds 90 % of it [Hz], its centre of
-    gravity [Hz] and the share of its strongest 300 Hz."""
+    gravity [Hz] and the share of its three strongest lines of 300 Hz."""
 
     power: float
     core: float
@@ -38,7 +40,7 @@ def shape(density: RealArray, offset_hz: RealArray, noise_density: float, half_w
     if power <= 0:
         return Shape(power, core, float("nan"), float("nan"), float("nan"))
     taps = max(1, round(LINE_HZ / bin_hz))
-    line = float(np.convolve(excess, np.ones(taps), "valid").max() * bin_hz)
+    line = _lines(np.convolve(excess, np.ones(taps), "valid"), max(taps, round(LINES_APART_HZ / bin_hz))) * bin_hz
     # widths and centre from windows of about 2 kHz, clipped at zero: single bins of noise would smear them
     step = max(1, round(2e3 / bin_hz))
     count = len(excess) // step
@@ -51,3 +53,13 @@ def shape(density: RealArray, offset_hz: RealArray, noise_density: float, half_w
     low, high = np.interp([0.05, 0.95], running, place)
     centroid = float((coarse * place).sum() / total)
     return Shape(power, core, float(high - low), centroid, float(min(line / power, 1.0)))
+
+
+def _lines(running: RealArray, apart: int) -> float:
+    """Sum of the highest `MOST_LINES` values that lie `apart` bins from each other; those below zero are none."""
+    left, found = running.copy(), 0.0
+    for _ in range(MOST_LINES):
+        peak = int(np.argmax(left))
+        found += max(float(left[peak]), 0.0)
+        left[max(peak - apart, 0) : peak + apart + 1] = 0.0
+    return found

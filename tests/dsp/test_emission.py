@@ -73,6 +73,18 @@ def test_a_lone_line_is_one(at_hz: float) -> None:
     assert form.width_hz < 4e3
 
 
+@pytest.mark.parametrize(
+    ("lines", "share"), [((-40e3, 20e3), 1.0), ((-60e3, -2e3, 50e3), 1.0), ((-60e3, -20e3, 20e3, 60e3), 0.75)]
+)
+def test_up_to_three_lines_are_all_of_a_channel_of_spurs(lines: tuple[float, ...], share: float) -> None:
+    """Equal lines: two or three are the whole power; of four a quarter is left, as of a modulation's many lines most is."""
+    emission = np.zeros(len(OFFSET_HZ))
+    for at_hz in lines:
+        nearest = int(np.argmin(np.abs(OFFSET_HZ - at_hz)))
+        emission[nearest - 1 : nearest + 2] += np.array([1, 4, 1]) / 6 * 1e-4 / BIN_HZ
+    assert shaped(emission).line_share == pytest.approx(share, abs=1e-6)
+
+
 def test_a_line_beside_a_programme_has_its_share() -> None:
     """A third of the power in a line, two thirds in a hump: about a third (the hump adds 300 Hz of its own)."""
     emission = hump(2e-4, 20e3)
