@@ -111,12 +111,17 @@ def _station_grid(rows: pd.DataFrame, band: str) -> Grid:
         Head("±", "dB", figures=True),
         Head("noise", unit, figures=True),
         Head("over noise", "dB", figures=True),
+        Head("audio S/N", "dB, mono" if band == "fm" else "dB", figures=True),
+        Head("±", "dB", figures=True),
+        *((Head("in stereo", "dB", figures=True),) if band == "fm" else ()),
         *((Head("pilot"), Head("its deviation", "kHz", figures=True), Head("claims to be")) if band == "fm" else ()),
         *((Head("AM stereo"),) if band == "am" else ()),
         Head("name"),
         Head("remarks"),
     )
-    caption = f"{BAND_NAMES[band]} stations. Level ± its standard uncertainty; noise in the same channel width."
+    caption = (
+        f"{BAND_NAMES[band]} stations. Level and audio signal-to-noise ± standard uncertainty; noise in the channel's width."
+    )
     held = records(rows[rows["holds"] == "station"])
     return filled(Grid(caption, heads, tuple(_station_cells(row) for row in held)))
 
@@ -129,6 +134,9 @@ def _station_cells(row: Any) -> tuple[str, ...]:
         doubt(row.level_sd_db),
         number(row.noise),
         number(row.snr_db, 0),
+        number(row.audio_snr_db, 0),
+        doubt(row.audio_sd_db),
+        *((number(row.stereo_snr_db, 0),) if row.band == "fm" else ()),
         *(pilot if row.band == "fm" else (yes_no(row.am_stereo),)),
         name(row.name),
         remarks(row.remarks, row.band),

@@ -82,6 +82,20 @@ def test_the_band_s_facts_stand_in_words_and_table() -> None:
     assert "edge; truncated" in words
 
 
+def test_audio_signal_to_noise_is_told_with_its_doubt() -> None:
+    """Mono with its standard uncertainty, and stereo, where the survey has them; without them there is no column."""
+    stations = records.stations(how_many=12)
+    assert "audio S/N" not in Reader(occupancy(stations)).words
+    heard = stations["holds"] == "station"
+    stations.loc[heard, ["audio_snr_db", "audio_sd_db", "stereo_snr_db"]] = [41.6, 1.23, 18.2]
+    words = " ".join(Reader(occupancy(stations)).words.split())
+    first = stations[heard].iloc[0]
+    assert f"{first['channel_hz'] / 1e6:.1f} {first['level_dbfs']:.1f} 0.3 {first['noise_dbfs']:.1f}" in words
+    assert f"{first['snr_db']:.0f} 42 1.2 18" in words
+    facts = {"title": "", "rig": "", "started_utc": "", "cautions": [], "forged": False}
+    assert "42" in report.occupancy_text(stations, **facts)  # type: ignore[arg-type]
+
+
 def test_tables_name_their_rows_and_columns() -> None:
     """Each table has a caption, each column and row a heading with its scope."""
     reader = Reader(report.check_page(records.radio_check(), {"fm": records.baseline()}))
