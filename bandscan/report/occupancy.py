@@ -114,20 +114,18 @@ def _station_grid(rows: pd.DataFrame, band: str) -> Grid:
         Head("audio S/N", "dB, mono" if band == "fm" else "dB", figures=True),
         Head("±", "dB", figures=True),
         *((Head("in stereo", "dB", figures=True),) if band == "fm" else ()),
-        *((Head("pilot"), Head("its deviation", "kHz", figures=True), Head("claims to be")) if band == "fm" else ()),
+        *((Head("pilot", "kHz", figures=True), Head("claims to be")) if band == "fm" else ()),
         *((Head("AM stereo"),) if band == "am" else ()),
         Head("name"),
         Head("remarks"),
     )
-    caption = (
-        f"{BAND_NAMES[band]} stations. Level and audio signal-to-noise ± standard uncertainty; noise in the channel's width."
-    )
+    caption = f"{BAND_NAMES[band]} stations. Level and audio signal-to-noise ± standard uncertainty; noise in the channel's width; pilot: its peak deviation."
     held = records(rows[rows["holds"] == "station"])
     return filled(Grid(caption, heads, tuple(_station_cells(row) for row in held)))
 
 
 def _station_cells(row: Any) -> tuple[str, ...]:
-    pilot = (yes_no(row.pilot), number(row.pilot_dev_hz / 1e3), " ".join((name(row.rds_ps), name(row.rds_pi))).strip())
+    pilot = (_pilot(row), " ".join((name(row.rds_ps), name(row.rds_pi))).strip())
     return (
         channel_text(row.band, row.channel_hz),
         number(row.level),
@@ -141,6 +139,12 @@ def _station_cells(row: Any) -> tuple[str, ...]:
         name(row.name),
         remarks(row.remarks, row.band),
     )
+
+
+def _pilot(row: Any) -> str:
+    """The pilot's deviation where it is there and known, else whether it is there. [kHz]"""
+    there = yes_no(row.pilot)
+    return number(row.pilot_dev_hz / 1e3) or there if there == "yes" else there
 
 
 def _other_grid(rows: pd.DataFrame, band: str) -> Grid:
