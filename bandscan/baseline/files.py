@@ -34,6 +34,8 @@ def to_files(baseline: Baseline) -> dict[str, str]:
         "forged": baseline.forged,
         "cautions": list(baseline.cautions),
     }
+    if baseline.survey_ids is not None:
+        about["survey_ids"] = list(baseline.survey_ids)
     return {_CSV: tables.to_csv(baseline.stations, tables.BASELINE), _JSON: json.dumps(about, indent=2) + "\n"}
 
 
@@ -65,6 +67,7 @@ def from_files(csv_text: str, json_text: str | None, *, where: str = _CSV) -> Ba
     if bands and about["band"] != bands[0]:
         raise BaselineError(f"holds {bands[0]}, its baseline.json says {about['band']}", where=where)
     about["uncovered_hz"], about["cautions"] = tuple(about["uncovered_hz"]), tuple(about["cautions"])
+    about["survey_ids"] = None if about["survey_ids"] is None else tuple(about["survey_ids"])
     return Baseline(stations=stations, **about)
 
 
@@ -76,6 +79,7 @@ _ABOUT: dict[str, type | tuple[type, ...]] = {
     "uncovered_hz": list,
     "forged": bool,
     "cautions": list,
+    "survey_ids": (list, type(None)),  # a list made before they were kept has none
 }
 
 
@@ -94,12 +98,16 @@ def _about(json_text: str, where: str) -> dict[str, Any]:
     )
     wrong += [key for key, words in (("band", BANDS), ("region", REGIONS)) if key not in wrong and about[key] not in words]
     wrong += [key for key in ("uncovered_hz",) if key not in wrong and not all(type(hz) is int for hz in about[key])]
-    wrong += [key for key in ("cautions",) if key not in wrong and not all(isinstance(text, str) for text in about[key])]
+    wrong += [
+        key
+        for key in ("cautions", "survey_ids")
+        if key not in wrong and not all(isinstance(text, str) for text in about.get(key) or ())
+    ]
     if wrong:
         raise BaselineError(
             f"missing or wrong: {', '.join(wrong)}", where=beside, do="make the list anew with `bandscan baseline`"
         )
-    return {key: about[key] for key in _ABOUT}
+    return {key: about.get(key) for key in _ABOUT}
 
 
 def _unexplained(stations: pd.DataFrame, bands: list[str], where: str) -> Baseline:

@@ -10,25 +10,29 @@ from pathlib import Path
 
 from bandscan._version import __version__
 from bandscan.baseline import to_files
-from bandscan.errors import BandscanError, BaselineError, LogError, SheetError, UsageError
-from bandscan.model import Baseline, RadioCheck, Sheet
+from bandscan.errors import BandscanError, BaselineError, InputError, LogError, SheetError, UsageError
+from bandscan.model import Baseline, BeforeAfter, RadioCheck, Sheet
+from bandscan.pipeline.changes import Earlier, change_papers, sweep_before
 from bandscan.pipeline.day import day_of, sweep_hour
-from bandscan.pipeline.files import Text, file_name, read_text, write_files
-from bandscan.pipeline.known import references, spoken_for, with_family
+from bandscan.pipeline.files import PLOTS, Text, file_name, library_address, read_text, write_files
+from bandscan.pipeline.issuing import frozen
+from bandscan.pipeline.known import family_cautions, references, spoken_for, with_family
 from bandscan.pipeline.listing import latest_lists, named_lists
 from bandscan.pipeline.papers import papers, shop_words
 from bandscan.pipeline.place import now
 from bandscan.plans import BANDS
-from bandscan.radio import Limits, from_json, judge, read_sheet, to_json, totals_sheet
+from bandscan.radio import Limits, compare, from_json, judge, read_sheet, to_json, totals_sheet
+from bandscan.radio.header import swept_time
 from bandscan.shop import Shop
 from bandscan.store import Issued, Log
 
 
 @dataclass
 class Checked:
-    """Checks in the order of the sheets, files written, what failed and what else to say."""
+    """Checks in the order of the sweeps, what changed between those of one job, files, what failed and what else to say."""
 
     checks: list[RadioCheck] = field(default_factory=list)
+    changes: list[BeforeAfter] = field(default_factory=list)
     files: list[Path] = field(default_factory=list)
     errors: list[BandscanError] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
@@ -47,6 +51,8 @@ def check(
     made_utc: str = "",
 ) -> Checked:
     """Judge sheets, or bare totals, and write the files of `papers` for each: figures, table and pages.
+
+    A sweep of a job that has an earlier one, in this call or in the log, is held against that as well: before and after.
 
     Args:
         sheets: count sheets.
@@ -83,15 +89,12 @@ def check(
         bench = _Bench(shop, log, named, rig, known_good, made_utc or now(), done)
         for text, sheet in read:
             try:
-                one, texts = bench.judge(text, sheet)
+                one = bench.judge(text, sheet)
             except (BaselineError, LogError, SheetError) as error:
                 done.errors.append(error)
                 continue
-            done.checks.append(one)
-            folder = _folder(out, shop, one.job, sheet.source if len(read) > 1 else "")
-            if folder is not None:
-                top = out or (shop.reports if shop is not None else None)
-                done.files += write_files(folder, texts, done.errors, top=top)
+            done.checks.append(one.check)
+            bench.give_out(one, _folder(out, shop, sheet.job, sheet.source if len(read) > 1 else ""), out)
     return done
 
 
@@ -115,7 +118,22 @@ def _sheets(paths: Sequence[Path], totals: Mapping[str, int] | None, done: Check
             done.errors.append(error)
     if totals is not None:
         read.append((json.dumps(dict(totals)), totals_sheet(totals)))
-    return read
+    swept = [swept_time(sheet.header) for _, sheet in read]
+    order = [moment for moment in swept if moment is not None]
+    if len(order) < len(read):
+        return read
+    return [read[place] for place in sorted(range(len(read)), key=order.__getitem__)]
+
+
+@dataclass(frozen=True, eq=False)
+class _Judged:
+    """A check with its sheet as written, the lists it was held against, its JSON and its files."""
+
+    check: RadioCheck
+    sheet: str
+    lists: Mapping[str, Baseline]
+    record: str
+    texts: dict[str, Text]
 
 
 @dataclass(frozen=True)
@@ -129,9 +147,10 @@ class _Bench:
     known_good: bool
     made_utc: str
     done: Checked
+    earlier: list[Earlier] = field(default_factory=list)
 
-    def judge(self, text: str, sheet: Sheet) -> tuple[RadioCheck, dict[str, Text]]:
-        """One check with its files, kept in the log."""
+    def judge(self, text: str, sheet: Sheet) -> _Judged:
+        """One check with its files, and against the sweep before it where there is one."""
         baselines = self._lists(sheet)
         limits = Limits()
         if self.shop is not None:
@@ -141,6 +160,7 @@ class _Bench:
         measures = references(sheet, baselines, self.log) if self.log is not None else {}
         day = day_of(sheet, baselines, self.log, self.shop)
         judged = judge(sheet, day.lists, day.measures(measures), limits, self.made_utc, __version__, day.facts)
+        judged = replace(judged, cautions=(*judged.cautions, *family_cautions(judged)))
         one = replace(day.spoken(judged), shop=shop_words(self.shop))
         if not one.bands:
             raise SheetError(
@@ -151,8 +171,38 @@ class _Bench:
         record = json.dumps(to_json(one), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
         # the page shows what is kept, so that it can be printed again to the letter
         one = from_json(json.loads(record))
-        self._keep(one, record, text, baselines)
-        return one, papers(one, baselines, record=record, sheet=text)
+        texts = papers(one, baselines, record=record, sheet=text)
+        before = sweep_before(one, text, self._earlier(one.job))
+        if before is not None:
+            change = compare(before, one, limits)
+            self.done.changes.append(change)
+            texts |= change_papers(change, next(iter(baselines.values())).region)
+        self.earlier.append(Earlier(text, one, same_call=True))
+        return _Judged(one, text, baselines, record, texts)
+
+    def give_out(self, one: _Judged, folder: Path | None, out: Path | None) -> None:
+        """Keep a check in the log with its files as given out, and write them."""
+        if folder is None:
+            return
+        address, top = PLOTS, out or (self.shop.reports if self.shop is not None else folder)
+        failed: InputError | None = None
+        try:
+            address = library_address(folder, top)
+        except InputError as error:
+            failed = error  # the check is kept all the same
+        given_out = frozen(one.texts, address)
+        self._keep(one, given_out)
+        if failed is None:
+            self.done.files += write_files(folder, given_out, self.done.errors)
+        else:
+            self.done.errors.append(failed)
+
+    def _earlier(self, job: str) -> list[Earlier]:
+        """Checks of the job, oldest first: those of the log, then those of this call."""
+        own = [one for one in self.earlier if one.check.job == job]
+        kept = self.log.checks(job) if self.log is not None and job else []
+        logged = [Earlier(one.sheet, from_json(json.loads(one.json)), same_call=False) for one in kept]
+        return [one for one in logged if one.check not in [mine.check for mine in own]] + own
 
     def _lists(self, sheet: Sheet) -> Mapping[str, Baseline]:
         if self.named:
@@ -170,23 +220,26 @@ class _Bench:
             )
         return baselines
 
-    def _keep(self, one: RadioCheck, record: str, text: str, baselines: Mapping[str, Baseline]) -> None:
+    def _keep(self, judged: _Judged, given_out: dict[str, str]) -> None:
+        one = judged.check
         if self.log is None or self.shop is None:
             return
         if one.forged and not self.shop.demo:
             self.done.notes.append(f"job {one.job} is not logged: it was judged against made signals, not received ones")
             return
-        used = {band: baselines[band] for band in one.bands if band in baselines}
+        used = {band: judged.lists[band] for band in one.bands if band in judged.lists}
         files = {band: to_files(baseline) for band, baseline in used.items()}
-        issued = Issued(one.job, one.radio, one.family, one.made_utc, one.version, record, text, files)
+        rigs = {band: baseline.rig for band, baseline in used.items()}
+        facts = (one.job, one.radio, one.family, one.made_utc, one.version)
+        issued = Issued(*facts, judged.record, judged.sheet, files, given_out)
         try:
-            self.log.keep_check(issued, {band: used[band].rig for band in used} if self.known_good else {})
+            self.log.keep_check(issued, rigs if self.known_good else {})
         except LogError as error:
             self.done.errors.append(error)
             return
         self.done.logged += 1
         if self.known_good:
-            self.done.notes += spoken_for(one)
+            self.done.notes += spoken_for(one, self.log, rigs)
 
 
 def _folder(out: Path | None, shop: Shop | None, job: str, source: str) -> Path | None:

@@ -45,7 +45,7 @@ def write_files(
     written = []
     try:
         for name, text in texts.items():
-            whole = text if isinstance(text, str) else text(_library(folder, top or folder))
+            whole = text if isinstance(text, str) else text(library_address(folder, top or folder))
             written.append(_write(folder / name, whole))
     except InputError as failure:
         if errors is None:
@@ -55,20 +55,27 @@ def write_files(
 
 
 def share_plots(folder: Path) -> Path:
-    """Write the plots' library into a folder, for the pages of the folders in it.
+    """Write the plots' library into a folder, for the pages of the folders in it, where it does not lie there already.
 
     Raises:
         InputError: it cannot be written.
     """
-    return _write(folder / PLOTS, plot_library())
+    return folder / PLOTS if _has_library(folder) else _write(folder / PLOTS, plot_library())
 
 
-def _library(folder: Path, top: Path) -> str:
-    """Address of the plots' library from a page of the folder; the library is written where there is none."""
-    length = len(plot_library().encode())
+def _has_library(folder: Path) -> bool:
+    return (folder / PLOTS).is_file() and (folder / PLOTS).stat().st_size == len(plot_library().encode())
+
+
+def library_address(folder: Path, top: Path) -> str:
+    """Address of the plots' library from a page of the folder; the library is written into `top` where there is none.
+
+    Raises:
+        InputError: it cannot be written.
+    """
     here = folder.resolve()
     for up, place in enumerate((here, *here.parents[:_UPWARD])):
-        if (place / PLOTS).is_file() and (place / PLOTS).stat().st_size == length:
+        if _has_library(place):
             return "../" * up + PLOTS
     return Path(os.path.relpath(share_plots(top.resolve()), here)).as_posix()
 

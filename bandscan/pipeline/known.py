@@ -6,10 +6,12 @@ import json
 from collections.abc import Mapping
 from dataclasses import replace
 
-from bandscan.model import BandCheck, Baseline, RadioCheck, Reference, Sheet
-from bandscan.radio import from_json, reference_from
+from bandscan.model import Baseline, RadioCheck, Reference, Sheet, parse_utc
+from bandscan.radio import GoodSweep, from_json, reference_from
 from bandscan.shop import Family, Shop
 from bandscan.store import Log
+
+RESWEEP_DAYS = 90.0  # a family older than this is asked to be swept again (the shop's rule)
 
 
 def with_family(sheet: Sheet, shop: Shop) -> Sheet:
@@ -30,43 +32,82 @@ def _family_header(family: Family) -> dict[str, str]:
 
 
 def references(sheet: Sheet, baselines: Mapping[str, Baseline], log: Log) -> dict[str, Reference]:
-    """Thresholds of good sets by band: those of the sheet's family, else those of others. One check counts for each radio."""
+    """Thresholds of good sets by band: those of the sheet's family, else those of others.
+
+    A set's sweeps count together; of two sheets with one time of sweep the later is a correction of the earlier.
+    """
     found = {}
     for band, one in baselines.items():
-        sets: dict[bool, dict[str, tuple[str, BandCheck]]] = {True: {}, False: {}}
+        sweeps: dict[tuple[str, str], tuple[str, GoodSweep]] = {}
         for known in log.known_good(band, one.rig):
             # a radio is no measure of itself
             if known.job == sheet.job and known.radio == sheet.header.get("radio", ""):
                 continue
-            judged = from_json(json.loads(known.json)).bands[band]
-            same = bool(known.family) and known.family == sheet.header.get("family", "")
-            sets[same][known.radio or known.job] = (known.made_utc, judged)
-        for same, basis in ((True, "known-good"), (False, "other family")):
-            newest = max((made_utc for made_utc, _ in sets[same].values()), default="")
-            reference = reference_from([judged for _, judged in sets[same].values()], newest, basis)
-            if reference is not None:
-                found[band] = reference
-                break
+            judged = from_json(json.loads(known.json))
+            name = known.radio or known.job
+            sweeps[name, judged.swept or known.made_utc] = (
+                known.family,
+                GoodSweep(name, known.job, known.made_utc, judged.bands[band]),
+            )
+        own = sheet.header.get("family", "")
+        same = [sweep for family, sweep in sweeps.values() if own and family == own]
+        others = [sweep for family, sweep in sweeps.values() if not own or family != own]
+        reference = reference_from(same) or reference_from(others, "other family")
+        if reference is not None:
+            found[band] = reference
     return found
 
 
-def spoken_for(one: RadioCheck) -> list[str]:
-    """What a known-good set can serve for."""
+def family_cautions(check: RadioCheck) -> list[str]:
+    """What is to be said of the known-good sets that a check rests on: how few they are, how old."""
+    said = []
+    for band, judged in check.bands.items():
+        reference = judged.reference
+        if not reference.sets:
+            continue
+        whose = {"known-good": "", "other family": " of another family"}.get(reference.basis, "")
+        if reference.sweeps == 1:
+            said.append(
+                f"{band.upper()} reference: one sweep of one known-good set{whose}, counted with a spread of 3 dB:"
+                " sweep it once more on another day"
+            )
+        days = _days_between(reference.made_utc, check.made_utc)
+        if days is not None and days > RESWEEP_DAYS:
+            said.append(
+                f"{band.upper()} reference: the newest sweep of a known-good set{whose} is {days:.0f} days old:"
+                " sweep a known-good set again (check --known-good)"
+            )
+    return said
+
+
+def _days_between(first_utc: str, second_utc: str) -> float | None:
+    first, second = parse_utc(first_utc), parse_utc(second_utc)
+    return None if first is None or second is None else (second - first).total_seconds() / 86400.0
+
+
+def spoken_for(one: RadioCheck, log: Log, rigs: Mapping[str, str]) -> list[str]:
+    """What a known-good set can serve for, and what its family now rests on."""
     said = []
     for band, judged in one.bands.items():
-        if judged.bound == "two-sided":
-            said.append(
-                f"{band.upper()}: kept as a known-good set"
-                + (
-                    f" of family {one.family}"
-                    if one.family
-                    else "; name its family in the sheet so that it measures its own kind"
-                )
-                + "; a second sweep of it makes the measure surer"
-            )
-        else:
+        if judged.bound != "two-sided":
             said.append(
                 f"{band.upper()}: cannot serve as a measure, its threshold is bounded on one side only;"
                 " sweep it again through a 10 or 20 dB attenuator"
             )
+            continue
+        name = one.radio or one.job
+        own = {
+            from_json(json.loads(known.json)).swept or known.made_utc
+            for known in log.known_good(band, rigs.get(band, ""))
+            if (known.radio or known.job) == name and known.family == one.family
+        }
+        kept = f"{band.upper()}: kept as a known-good set"
+        kept += f" of family {one.family}" if one.family else "; name its family in the sheet so that it measures its own kind"
+        said.append(f"{kept}; {_sweeps_words(len(own))}")
     return said
+
+
+def _sweeps_words(sweeps: int) -> str:
+    if sweeps < 2:
+        return "one sweep counts with a spread of 3 dB: sweep it once more on another day, which makes the measure surer"
+    return f"{sweeps} sweeps of it count together"

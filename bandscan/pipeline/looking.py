@@ -8,7 +8,8 @@ from typing import Any
 
 from bandscan.baseline import from_files
 from bandscan.errors import InputError, UsageError
-from bandscan.pipeline.files import write_files
+from bandscan.pipeline.files import Text, file_name, write_files
+from bandscan.pipeline.issuing import again
 from bandscan.pipeline.papers import papers
 from bandscan.radio import from_json
 from bandscan.shop import Shop
@@ -16,7 +17,7 @@ from bandscan.store import Issued, Log
 
 
 def reprint(shop: Shop | None, job: str, out: Path | None = None) -> tuple[list[Issued], list[Path]]:
-    """The checks of a job as issued, and with `out` their files, to the letter.
+    """The checks of a job as issued, and with `out` their files, to the letter, in a folder of the job's name in it.
 
     Raises:
         UsageError: there is no shop.
@@ -30,13 +31,19 @@ def reprint(shop: Shop | None, job: str, out: Path | None = None) -> tuple[list[
     if not issued:
         raise InputError(f"no check of job {job!r} in the log", where=shop.log_path, accepted=", ".join(jobs) or "none yet")
     files: list[Path] = []
+    folder = out / file_name(job) if out is not None else None
     for number, one in enumerate(issued, 1):
-        if out is not None:
-            lists = {band: from_files(texts["baseline.csv"], texts["baseline.json"]) for band, texts in one.lists.items()}
-            judged = from_json(json.loads(one.json))
-            texts = papers(judged, lists, record=one.json, sheet=one.sheet) | {"sheet.csv": one.sheet}
-            files += write_files(out / str(number) if len(issued) > 1 else out, texts, top=out)
+        if folder is not None and out is not None:
+            own = folder / str(number) if len(issued) > 1 else folder
+            files += write_files(own, again(one.papers, own, out) if one.papers else _drawn(one), top=out)
+            files += write_files(own, {"sheet.csv": one.sheet})
     return issued, files
+
+
+def _drawn(one: Issued) -> dict[str, Text]:
+    """The files of a check of which the log has the facts only: one that an earlier bandscan issued."""
+    lists = {band: from_files(texts["baseline.csv"], texts["baseline.json"]) for band, texts in one.lists.items()}
+    return papers(from_json(json.loads(one.json)), lists, record=one.json, sheet=one.sheet)
 
 
 def contents(shop: Shop | None) -> dict[str, list[tuple[Any, ...]]]:

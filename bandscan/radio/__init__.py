@@ -6,7 +6,7 @@ from bandscan.radio.family import GoodSweep, reference_from
 from bandscan.radio.judge import judge
 from bandscan.radio.limits import Limits
 from bandscan.radio.planning import Plan, Tells, plan_bench
-from bandscan.radio.record import from_json, to_json, to_rows
+from bandscan.radio.record import change_to_json, from_json, to_json, to_rows
 from bandscan.radio.sheet import read_sheet, totals_sheet
 
 __all__ = [
@@ -15,6 +15,7 @@ __all__ = [
     "Plan",
     "Tells",
     "blank_sheet",
+    "change_to_json",
     "compare",
     "from_json",
     "judge",

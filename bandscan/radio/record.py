@@ -10,7 +10,18 @@ from typing import Any
 import pandas as pd
 
 from bandscan.errors import InputError
-from bandscan.model import BandCheck, DialPoint, Expected, Extra, Finding, Interval, RadioCheck, Reference, StationHeard
+from bandscan.model import (
+    BandCheck,
+    BeforeAfter,
+    DialPoint,
+    Expected,
+    Extra,
+    Finding,
+    Interval,
+    RadioCheck,
+    Reference,
+    StationHeard,
+)
 
 ROW_COLUMNS = ("band", "channel_hz", "name", "level_db", "level_unit", "heard", "probability", "dial", "grade", "lamp")
 
@@ -32,6 +43,14 @@ def to_json(check: RadioCheck) -> dict[str, Any]:
         "forged": check.forged,
         "shop": check.shop,
     }
+
+
+def change_to_json(change: BeforeAfter) -> dict[str, Any]:
+    """The comparison of two sweeps as `before-after.json`: plain values, ready for `json.dumps(..., allow_nan=False)`."""
+    record: dict[str, Any] = _plain(asdict(change))
+    for band, one in change.bands.items():
+        record["bands"][band]["both"] = one.both
+    return record
 
 
 def _band_to_json(check: BandCheck) -> dict[str, Any]:

@@ -25,6 +25,7 @@ CHANNELS = plan_for("us", "fm").channels_hz
 # 25 stations in an order that jumps about the band
 STRONGEST_FIRST = [CHANNELS[::4][7 * number % 25] for number in range(25)]
 FILES = ["check.json", "check.csv", "check.html", "owner.html", "record.html", "list-fm.html"]
+CHANGED = ["before-after.json", "before-after.csv", "before-after.html"]
 MADE = "2026-03-04T12:00:00Z"
 HEAD = "# radio: Ombra\n# swept: 2026-03-04 11:00\n# antenna: wire\n# dial: digits\n"
 COLUMNS = "band,dial,grade,lamp,pad_db,sweep,name,remark\n"
@@ -97,7 +98,7 @@ def test_the_logs_surveys_become_files_a_page_and_a_list_in_the_log(shop: Shop) 
     (one,) = done.baselines
     assert (one.grade, len(one.stations), one.surveys, one.rig) == ("A", 25, 3, "bench")
     folder = shop.reports / "baseline" / "fm"
-    assert done.files == [folder / name for name in ("baseline.csv", "baseline.json", "hours.csv", "baseline.html")]
+    assert done.files == [folder / name for name in ("baseline.csv", "baseline.json", "baseline.html", "hours.csv")]
     with Log(shop.log_path) as log:
         assert log.latest_list("fm", "bench") == ((folder / "baseline.csv").read_text(), (folder / "baseline.json").read_text())
 
@@ -178,7 +179,7 @@ def test_a_check_is_reprinted_to_the_letter_whatever_came_after(shop: Shop, tmp_
     keep_surveys(shop, days=[5, 6], weaker_db=6.0)
     baseline(shop)
     (shop.folder / "shop.toml").write_text("[limits]\nlook_db = 1.0\nfail_db = 2.0\n")
-    issued, files = reprint(load(shop.folder), "17", shop.reports / "again")
+    issued, files = reprint(load(shop.folder), "17", tmp_path / "again")
     assert len(issued) == 1
     assert {name.name: name.read_bytes() for name in files} == {**before, "sheet.csv": sheet_text}
 
@@ -215,7 +216,10 @@ def test_references_come_in_the_order_that_was_promised(shop: Shop, tmp_path: Pa
     assert reference(shop, tmp_path, "early")["basis"] == "assumed"
     good = HEAD.replace("Ombra", "Good one") + "# family: early\n# job: 1\n"
     done = check([swept(tmp_path, "good.csv", 18, good)], shop=shop, known_good=True, made_utc=MADE)
-    assert done.notes == ["FM: kept as a known-good set of family early; a second sweep of it makes the measure surer"]
+    assert done.notes == [
+        "FM: kept as a known-good set of family early; one sweep counts with a spread of 3 dB:"
+        " sweep it once more on another day, which makes the measure surer"
+    ]
     same, other = reference(shop, tmp_path, "early"), reference(shop, tmp_path, "late")
     assert (same["basis"], other["basis"]) == ("known-good", "other family")
     # 18 stations of 25 in steps of 2 dB from -20 dBFS: half are followed between -54 and -56 dBFS
@@ -315,7 +319,9 @@ def test_one_bad_sheet_stops_no_other_and_each_has_its_folder(shop: Shop, tmp_pa
     before, after = swept(tmp_path, "before.csv", 10, header), swept(tmp_path, "after.csv", 20, header)
     (tmp_path / "bad.csv").write_text(header + COLUMNS + "fm,98.1,7,,,,,\n")
     done = check([before, tmp_path / "bad.csv", after, tmp_path / "gone.csv"], shop=shop)
-    assert [path.parent.relative_to(shop.reports).as_posix() for path in done.files[:: len(FILES)]] == ["17/before", "17/after"]
+    folders = [path.parent.relative_to(shop.reports).as_posix() for path in done.files]
+    assert list(dict.fromkeys(folders)) == ["17/before", "17/after"]
+    assert [path.name for path in done.files] == [*FILES, *FILES, *CHANGED]
     assert len(done.errors) == 2
     assert all(isinstance(error, SheetError) for error in done.errors)
     assert "bad.csv: 1 place cannot be understood: row 7 grade '7'" in str(done.errors[0])

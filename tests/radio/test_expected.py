@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from radio.bench_sim import GOOD_DB, Listener, Radio, bench, listener, reference_list, sweep
 
-from bandscan.model import BandCheck, Interval, Reference
+from bandscan.model import Reference
 from bandscan.radio import Limits, judge, read_sheet
 from bandscan.radio.bench import bench_of
 from bandscan.radio.expected import count_distribution, expected_count, reference_for
