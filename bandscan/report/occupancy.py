@@ -119,7 +119,10 @@ def _station_grid(rows: pd.DataFrame, band: str) -> Grid:
         Head("name"),
         Head("remarks"),
     )
-    caption = f"{BAND_NAMES[band]} stations. Level and audio signal-to-noise ± standard uncertainty; noise in the channel's width; pilot: its peak deviation."
+    caption = (
+        f"{BAND_NAMES[band]} stations. Level and audio signal-to-noise ± standard uncertainty; noise in the channel's width"
+    )
+    caption += "; pilot: its peak deviation." if band == "fm" else "."
     held = records(rows[rows["holds"] == "station"])
     return filled(Grid(caption, heads, tuple(_station_cells(row) for row in held)))
 
