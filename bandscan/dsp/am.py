@@ -1,9 +1,10 @@
 """AM carriers: level, frequency, modulation depth and the 25 Hz stereo pilot of one channel at 12 kS/s.
 
 Definitions. Carrier level: power of the line nearest the nominal carrier, Hann-weighted over segments of about two seconds.
-Depth: 99.5th percentile of abs(in-phase envelope / carrier - 1), less what the noise adds, whose size is read from the
-quadrature component. Sidebands: power of the in-phase component beyond the quadrature's, since modulation is in phase with its
-carrier while noise and a neighbour's splatter are in both alike.
+Depth: 99.5th percentile of abs(in-phase envelope / carrier - 1) of what the channel's filter passes (half amplitude 5 kHz from
+the carrier, 4.5 kHz on a 9 kHz raster), less what the noise adds, whose size is read from the quadrature component. Sidebands:
+power of the in-phase component beyond the quadrature's, since modulation is in phase with its carrier while noise and a
+neighbour's splatter are in both alike.
 """
 
 from __future__ import annotations
@@ -15,7 +16,17 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from bandscan.dsp.line import Line, LineSum, bins_around, peak_among, places_within, slow_response, strongest_line, threshold
+from bandscan.dsp.line import (
+    Line,
+    LineSum,
+    bins_around,
+    peak_among,
+    places_within,
+    slow_noise,
+    slow_response,
+    strongest_line,
+    threshold,
+)
 from bandscan.dsp.phasor import BLOCK, padded, phasor, turned_sums
 
 ComplexArray = npt.NDArray[np.complex64]
@@ -23,6 +34,7 @@ RealArray = npt.NDArray[np.float64]
 
 FALSE_RATE = 1e-6  # a channel of noise shows a "carrier" this often
 SEARCH_HZ = 180.0  # 20 Hz legal error (47 CFR 73.1545) and 100 ppm of the receiver at 1.6 MHz
+FAR_HZ = 10.0  # nearer than this a note of 400 Hz folds onto its carrier by less than -40 dB
 STEREO_PILOT_HZ = 25.0  # 47 CFR 73.128
 STEREO_DEPTH = (0.01, 0.12)  # pilot's amplitude in the quadrature over the carrier: 5 % nominal (from memory), with room
 STEREO_FALSE_RATE = 1e-4
@@ -65,6 +77,7 @@ class CarrierSum:
         self._depths = np.zeros(round(_DEPTH_REACH / _DEPTH_STEP), np.int64)
         self._in_phase = self._quadrature = 0.0
         self._samples = 0
+        self._centre_hz = 0.0  # where the slowed signal has its zero, from the nominal carrier
         self._work = work or Workspace(length)
 
     @property
@@ -79,14 +92,16 @@ class CarrierSum:
 
     def add(self, segment: ComplexArray) -> None:
         """Adds one segment of the channel; shape (length,)."""
-        alone = LineSum(self._carrier.length, self._carrier.rate_hz)
-        alone.add(self._slowed(segment))
+        alone, line = self._looked_at(segment)
+        if not self.segments and self._is_carrier(line, 1) and abs(line.offset_hz) > FAR_HZ:
+            # the slowing folds a programme's notes of 400 Hz onto a carrier far from its middle: it is moved there first
+            self._centre_hz = line.offset_hz
+            alone, line = self._looked_at(segment)
         self._carrier.merge(alone)
-        line = self._nearest(alone)
         if not self._is_carrier(line, 1):
             return
         work = self._work
-        _followed(segment, line.offset_hz / self.rate_hz, work)
+        _followed(segment, (self._centre_hz + line.offset_hz) / self.rate_hz, work)
         in_phase, quadrature = work.in_phase, work.quadrature
         np.subtract(work.envelope.real, np.float32(1.0), out=in_phase)
         np.copyto(quadrature, work.envelope.imag)
@@ -101,6 +116,15 @@ class CarrierSum:
         self._samples += len(segment)
         self._stereo.add(self._slowed(quadrature).astype(np.complex64))
 
+    def _looked_at(self, segment: ComplexArray) -> tuple[LineSum, Line]:
+        """The spectrum of one segment around `_centre_hz`, and its carrier's line there."""
+        if self._centre_hz:
+            turn = phasor(len(segment), -self._centre_hz / self.rate_hz, out=self._work.phasor)
+            segment = np.multiply(segment, turn, out=self._work.envelope)
+        alone = LineSum(self._carrier.length, self._carrier.rate_hz)
+        alone.add(self._slowed(segment))
+        return alone, self._nearest(alone)
+
     def _slowed(self, segment: npt.NDArray[np.inexact[Any]]) -> Any:
         frames = len(segment) // self.frame
         parts = segment[: frames * self.frame].reshape(frames, self.frame)
@@ -109,7 +133,9 @@ class CarrierSum:
 
     def _nearest(self, line_sum: LineSum) -> Line:
         frequency, power = line_sum.spectrum()
-        power = power / slow_response(self.frame, len(power))
+        # held against noise as the slowing leaves it; a line has lost a little more
+        noise, response = slow_noise(len(power)), slow_response(self.frame, len(power))
+        power = power / noise
         middle, step = len(power) // 2, line_sum.rate_hz / len(power)
         reach = int(min(SEARCH_HZ, 0.45 * line_sum.rate_hz) / step)
         offset, height = peak_among(frequency, power, middle - reach, middle + reach + 1)
@@ -120,7 +146,8 @@ class CarrierSum:
         if not len(beside):
             beside = power
         around = float(np.partition(beside, len(beside) // 2)[len(beside) // 2]) / math.log(2)
-        return Line(offset, max(height - around, 0.0), height / max(around, 1e-300), around)
+        gain = float(noise[place] / response[place])
+        return Line(offset, max(height - around, 0.0) * gain, height / max(around, 1e-300), around * gain)
 
     def _is_carrier(self, line: Line, averages: int) -> bool:
         places = places_within(SEARCH_HZ, self._carrier.resolution_hz)
@@ -131,7 +158,8 @@ class CarrierSum:
         if not self.segments:
             return Line(0.0, 0.0, 0.0, 0.0), False
         found = self._nearest(self._carrier)
-        return replace(found, averages=self.segments), self._is_carrier(found, self.segments)
+        here = replace(found, offset_hz=self._centre_hz + found.offset_hz, averages=self.segments)
+        return here, self._is_carrier(found, self.segments)
 
     def second(self) -> tuple[float, float] | None:
         """A second carrier on the channel: distance from the first [Hz] and power over the first's; None where there is none.

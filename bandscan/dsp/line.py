@@ -162,3 +162,15 @@ def slow_response(frame: int, bins: int) -> RealArray:
     at_offset: RealArray = np.maximum(np.interp(offset, points, response), 0.05)
     at_offset.setflags(write=False)
     return at_offset
+
+
+@functools.lru_cache(maxsize=32)
+def slow_noise(bins: int) -> RealArray:
+    """Power density of white noise after the same slowing, over that at zero; shape (bins,), its zero in the middle.
+
+    What lies beyond the slower rate's half folds in, so noise falls less than a line does. Hann frames that overlap by half
+    share a sixth of their noise (window table): (1 + cos(2 pi f / rate) / 3) / (1 + 1/3).
+    """
+    folded: RealArray = 0.75 + 0.25 * np.cos(2 * np.pi * scipy.fft.fftshift(scipy.fft.fftfreq(bins)))
+    folded.setflags(write=False)
+    return folded

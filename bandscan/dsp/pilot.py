@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from bandscan.dsp.line import Line, LineSum, bins_around, places_within, slow_response, strongest_line, threshold
+from bandscan.dsp.line import Line, LineSum, bins_around, places_within, slow_noise, slow_response, strongest_line, threshold
 from bandscan.dsp.spectrum import HANN_NOISE_BINS
 
 RealArray = npt.NDArray[np.float32]
@@ -81,12 +81,15 @@ class PilotSum:
         """The strongest line near 19 kHz; its power is its peak deviation squared, less the discriminator's droop. [Hz^2]"""
         line_sum = self._sums[channel]
         frequency, power = line_sum.spectrum()
-        power = power / slow_response(self.frame, len(power))
+        bins = len(power)
         clear, reach = self._surroundings(line_sum)
-        found = strongest_line(frequency, power, search_hz=_SEARCH_HZ, clear_hz=clear, reach_hz=reach)
+        # held against noise as the slowing leaves it; the line itself has lost a little more
+        found = strongest_line(frequency, power / slow_noise(bins), search_hz=_SEARCH_HZ, clear_hz=clear, reach_hz=reach)
+        at = (slow_noise(bins), slow_response(self.frame, bins))
+        noise, response = (float(np.interp(found.offset_hz, frequency, one)) for one in at)
         # a discriminator that subtracts neighbouring phases averages the frequency over one sample
-        droop = float(np.sinc(PILOT_HZ / self.rate_hz)) ** 2
-        return Line(found.offset_hz, found.power / droop, found.ratio, found.surroundings / droop, max(line_sum.segments, 1))
+        loss = float(np.sinc(PILOT_HZ / self.rate_hz)) ** 2 * response / noise
+        return Line(found.offset_hz, found.power / loss, found.ratio, found.surroundings / loss, max(line_sum.segments, 1))
 
     def stray(self, channel: int) -> tuple[float, float] | None:
         """The strongest line near 19 kHz wherever it is: offset [Hz] and share of the power around it; None where none is.

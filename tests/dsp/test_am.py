@@ -108,6 +108,20 @@ def test_a_stereo_stations_difference_is_not_taken_for_noise() -> None:
     assert found.depth(noise_over_carrier=1e-5) == pytest.approx(0.3, abs=0.02)
 
 
+@pytest.mark.parametrize("carrier_hz", [-160.0, -60.0, 14.0, 110.0, 150.0])
+@pytest.mark.parametrize("tone_hz", [400.0, 1_000.0])
+def test_a_carrier_far_off_keeps_its_level_under_a_low_note(carrier_hz: float, tone_hz: float) -> None:
+    """A clock 100 ppm off puts a carrier 160 Hz away: with 90 % of 400 Hz it reads within 0.1 dB and 0.02 Hz (issue 4).
+
+    Slowed to 400 S/s without being moved to its middle, both sidebands of 400 Hz would fold onto it.
+    """
+    segments = [station(0.9, tone_hz, carrier_hz=carrier_hz) + white(30, seed) for seed in (51, 52)]
+    line, is_carrier = measured(*segments).line()
+    assert is_carrier
+    assert 10 * math.log10(line.power / 1e-4) == pytest.approx(0.0, abs=0.1)
+    assert line.offset_hz == pytest.approx(carrier_hz, abs=0.02)
+
+
 def with_second(away_hz: float, second_db: float, snr_db: float, seed: int) -> CarrierSum:
     """A modulated station with another carrier on its channel."""
     other = 10 ** (second_db / 20) * 0.01 * np.exp(2j * np.pi * (away_hz * AT_S + 0.3))
