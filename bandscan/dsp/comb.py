@@ -23,12 +23,12 @@ class Comb:
 
 
 def lone_lines(
-    density: RealArray, frequency_hz: RealArray, window_hz: float, over: float, *, quiet: bool = True
+    density: RealArray, frequency_hz: RealArray, window_hz: float, over: float, *, quiet_hz: float = 0.0
 ) -> tuple[RealArray, RealArray]:
     """Frequencies [Hz] and power over the surroundings of lines that stand `over` times above the median of their window.
 
-    With `quiet`, a window whose median is itself well above its neighbours' is left out: it is a station's, whose programme
-    has lines of its own.
+    With `quiet_hz`, a window whose median is itself well above the quieter quarter of those within so many hertz is left out:
+    it is a station's, whose programme has lines of its own. It must reach beyond a station's width on both sides.
     """
     bin_hz = float(frequency_hz[1] - frequency_hz[0])
     per_window = max(8, round(window_hz / bin_hz))
@@ -38,8 +38,8 @@ def lone_lines(
     height = windows.max(axis=1)
     median = np.median(windows, axis=1)
     found = height >= over * np.maximum(median, 1e-300)
-    if quiet:
-        reach = 10
+    if quiet_hz:
+        reach = round(quiet_hz / (per_window * bin_hz))
         padded = np.lib.stride_tricks.sliding_window_view(np.pad(median, reach, mode="edge"), 2 * reach + 1)
         found &= median <= 2.0 * np.maximum(np.percentile(padded, 25, axis=1), 1e-300)
     place = np.arange(count)[found] * per_window + peak[found]

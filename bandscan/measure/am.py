@@ -55,7 +55,7 @@ def raster_error_hz(capture: Capture, plan: BandPlan) -> float:
     offsets = spectrum.frequencies()
     density = bridge(spectrum.density(), offsets, 0.0, DC_HALF_WIDTH_HZ)
     inside = np.abs(offsets) <= USABLE * capture.rate_hz
-    lines, over = comb.lone_lines(density[inside], offsets[inside] + capture.centre_hz, 1e3, RASTER_LINE_OVER, quiet=False)
+    lines, over = comb.lone_lines(density[inside], offsets[inside] + capture.centre_hz, 1e3, RASTER_LINE_OVER)
     # the strongest lines are carriers; programme and noise make many weak ones
     strongest = np.argsort(over)[::-1][:RASTER_LINES]
     step_hz = float(plan.step_hz)

@@ -19,6 +19,7 @@ _CREST = 4.5  # standard deviations that must fit under full scale: 8-10 dB of h
 _SMEARED = 0.8  # share of a pilot's power in its own line; 1 for an unbroken recording
 _LINE_OVER = 16.0
 _WINDOW_HZ = {"fm": 4e3, "am": 1e3}
+_QUIET_HZ = {"fm": 200e3, "am": 15e3}  # a station of 150 or 10 kHz, and its neighbour's gap
 _TOLERANCE_HZ = {"fm": 150.0, "am": 40.0}
 _LEAST_SPACING_HZ = {"fm": 25e3, "am": 12e3}
 
@@ -42,7 +43,8 @@ def overload_note(seen: Pass) -> list[str]:
 def comb_note(density: RealArray, offset_hz: RealArray, centre_hz: float, plan: BandPlan, usable_hz: float) -> list[str]:
     """Combs of unmodulated lines off the raster: their spacing."""
     inside = np.abs(offset_hz) <= usable_hz
-    lines, _ = comb.lone_lines(density[inside], offset_hz[inside] + centre_hz, _WINDOW_HZ[plan.band], _LINE_OVER)
+    window_hz, quiet_hz = _WINDOW_HZ[plan.band], _QUIET_HZ[plan.band]
+    lines, _ = comb.lone_lines(density[inside], offset_hz[inside] + centre_hz, window_hz, _LINE_OVER, quiet_hz=quiet_hz)
     away = np.abs((lines + plan.step_hz / 2 - plan.first_hz) % plan.step_hz - plan.step_hz / 2)
     lines = lines[(away > 2 * _TOLERANCE_HZ[plan.band]) & (np.abs(lines - centre_hz) > _TOLERANCE_HZ[plan.band])]
     found = comb.find_comb(lines, _TOLERANCE_HZ[plan.band], _LEAST_SPACING_HZ[plan.band])

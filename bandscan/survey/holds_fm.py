@@ -113,15 +113,19 @@ def judge_fm(readings: pd.DataFrame, plan: BandPlan) -> list[Judgement]:
 
 
 def _judge(channel: _Channel, by_hz: dict[int, _Channel]) -> Judgement:
-    if math.isnan(channel.level_db) or channel.snr_db < LEAST_SNR_DB:
+    if math.isnan(channel.level_db):
         return Judgement("empty")
-    made = _made_in_receiver(channel)
-    if made is not None:
-        return made
     # gusts of a strong neighbour carry its 19 kHz, but a carrier in noise never scatters as much as noise (Rice)
     own_pilot = channel.pilot and abs(channel.carrier_hz) <= PILOT_CARRIER_HZ and channel.scatter < 1.0
     leaning = abs(channel.centroid_hz) > OFF_CHANNEL_HZ
     neighbour = _strong_neighbour(channel, by_hz)
+    if channel.snr_db < LEAST_SNR_DB:
+        # a pilot under so much noise is a station's, but whose it is the shape cannot tell any more
+        clear = own_pilot and not leaning and neighbour is None
+        return Judgement("unsure", "pilot-in-the-noise") if clear else Judgement("empty")
+    made = _made_in_receiver(channel)
+    if made is not None:
+        return made
     if not own_pilot and (channel.line_share >= LINE_SHARE or channel.width_hz < LEAST_WIDTH_HZ):
         if neighbour is not None and leaning:
             return Judgement("sideband", f"of-{neighbour.hz / 1e6:.1f}")

@@ -36,6 +36,14 @@ def test_nothing_over_the_noise_is_empty() -> None:
     assert said({HERE: one(snr_db=-3.5, pilot=False)}, HERE) == ("empty", "")
 
 
+def test_a_pilot_under_the_noise_is_not_passed_over() -> None:
+    """A stereo station too weak for its shape shows its pilot: `unsure`, unless a strong neighbour's gusts can carry that."""
+    weak = one(snr_db=-3.5, pilot=True, envelope_scatter=0.9)
+    assert said({HERE: weak}, HERE) == ("unsure", "pilot-in-the-noise")
+    assert said({HERE: weak, ABOVE: one(snr_db=30.0, level_dbfs=-20.0)}, HERE)[0] != "unsure"
+    assert said({HERE: weak | {"carrier_error_hz": 14e3}}, HERE) == ("empty", "")
+
+
 @pytest.mark.parametrize(
     "figures",
     [
