@@ -39,11 +39,15 @@ def failures(errors: Iterable[Exception]) -> int:
 
 
 def shown(path: Path) -> str:
-    """A path as one would type it: from here where that is shorter, quoted where it needs to be."""
+    """A path as one would type it: from here where that is shorter, quoted where it needs to be.
+
+    A folder's name may hold anything: codes that steer a terminal are shown as `?`.
+    """
     try:
         text = str(path.absolute().relative_to(Path.cwd()))
     except ValueError:
         text = str(path)
+    text = "".join(sign if sign.isprintable() else "?" for sign in text)
     return f'"{text}"' if " " in text else text
 
 

@@ -23,6 +23,7 @@ LINE_LIMIT = 600  # characters of a sentence that a page shows
 _GET_REFERENCE = "check a known-good radio on this bench first (bandscan check SHEET --known-good)"
 _TOLD = 0.05  # of a finding's weight, below which it shows as 0.0: evidence for nothing
 COUNTS = 2.0  # the contract's weight, against nothing wrong, from which a finding counts
+_JOBS = 5  # of known-good sets that are named
 _MARKS_IN_A_ROW = 2  # combining marks kept on one letter: real spelling needs two, a flood of them covers the lines above
 
 
@@ -220,6 +221,10 @@ def reference(found: Reference) -> str:
         return f"none: {_GET_REFERENCE}"
     doubt = "" if found.sd_db is None else f" ±{found.sd_db:.0f} dB (standard uncertainty)"
     sets = f", {counted(found.sets, 'set')}" if found.sets else ""
+    sets += f" in {counted(found.sweeps, 'sweep')}" if found.sets and found.sweeps else ""
+    jobs = f" (job {', '.join(name(job) for job in found.jobs[:_JOBS])}{' …' if len(found.jobs) > _JOBS else ''})"
+    sets += jobs if found.jobs else ""
+    spread = f", spread {found.spread_db:.0f} dB from set to set and day to day" if found.spread_db is not None else ""
     made = f", newest {instant(found.made_utc)}" if found.made_utc else ""
     basis = {"assumed": "assumed, not measured"}.get(found.basis, found.basis)
-    return f"{basis}: half heard at {found.threshold_db:.0f} {unit_words(found.unit)}{doubt}{sets}{made}"
+    return f"{basis}: half heard at {found.threshold_db:.0f} {unit_words(found.unit)}{doubt}{sets}{spread}{made}"

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import os
+from pathlib import Path
 
 import pytest
 
@@ -31,3 +33,10 @@ def test_where_there_is_no_terminal_a_line_comes_every_ten_seconds(monkeypatch: 
 def test_unasked_there_is_no_line_where_there_is_no_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
     """A capture that runs all day from a timer stays quiet."""
     assert said(monkeypatch, plain=False) == []
+
+
+def test_a_path_cannot_steer_a_terminal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Escape codes and marks that turn the writing round are shown as `?`; an ordinary name stays as it is."""
+    monkeypatch.chdir(tmp_path)
+    assert words.shown(tmp_path / "job\x1b[31m\u202e 17" / "check.html") == '"job?[31m? 17/check.html"'.replace("/", os.sep)
+    assert words.shown(tmp_path / "Größe" / "check.html") == f"Größe{os.sep}check.html"

@@ -137,3 +137,14 @@ def test_a_shared_programme_is_told_as_a_claim() -> None:
     assert words.remarks("same-programme-as-1400:by-audio", "am") == "probably the same programme as 1400"
     assert words.remarks("edge;truncated", "fm") == "edge; truncated"
     assert words.remarks(pd.NA, "fm") == ""
+
+
+def test_a_reference_says_which_sets_it_rests_on() -> None:
+    """Sets, sweeps, their jobs, the spread between them and the newest; what is not known is left out."""
+    found = Reference(-70.0, 2.0, "known-good", "dBFS", 2, "2031-05-04T09:00:00Z", 5, 2.6, ("17", "\x1b[31m18"))
+    assert words.reference(found) == (
+        "known-good: half heard at -70 dBFS, uncalibrated ±2 dB (standard uncertainty), 2 sets in 5 sweeps (job 17, [31m18), "
+        "spread 3 dB from set to set and day to day, newest 2031-05-04 09:00 UTC"
+    )
+    few = words.reference(Reference(-70.0, None, "known-good", "dBFS", 1, "", 0, None, tuple("1234567")))
+    assert few == "known-good: half heard at -70 dBFS, uncalibrated, 1 set (job 1, 2, 3, 4, 5 …)"
