@@ -162,7 +162,24 @@ def _check(commands: _Commands) -> argparse.ArgumentParser:
 
 
 def _log(commands: _Commands) -> argparse.ArgumentParser:
-    one = commands.add_parser("log", help="what the shop's log holds; checks as issued")
+    one = commands.add_parser("log", help="what the shop's log holds; checks as issued; export, backup, forget")
     one.add_argument("--job", metavar="N", help="print this job's checks as issued")
-    one.add_argument("--out", type=Path, metavar="DIR", help="with --job: write its files as issued here")
+    one.add_argument("--station", metavar="DIAL", help="one station through all surveys, as 97.5 (FM, MHz) or 1400 (AM, kHz)")
+    one.add_argument("--rig", metavar="NAME", help="with --station: of this rig only")
+    one.add_argument(
+        "--out",
+        type=Path,
+        metavar="DIR",
+        help="with --job: write its files as issued into DIR/JOB; with --station: station.csv",
+    )
+    one.add_argument(
+        "--export", type=Path, metavar="DIR", help="write checks.csv, surveys.csv and stations.csv for a spreadsheet"
+    )
+    one.add_argument("--backup", type=Path, metavar="FILE", help="copy the whole log into one file")
+    one.add_argument(
+        "--forget",
+        nargs=2,
+        metavar=("WHAT", "WHICH"),
+        help="`survey ID`, `before DATE` (all surveys before it) or `job N` (its checks); what a check rests on stays",
+    )
     return one

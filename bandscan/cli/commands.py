@@ -161,6 +161,8 @@ def check(told: Namespace) -> int:
         done.files += pipeline.print_pages(done.files, done.errors)
     for one in done.checks:
         words.result(pipeline.check_text(one, words.width()))
+    for change in done.changes:
+        words.result(pipeline.change_text(change, words.width()))
     words.say(*(f"note: {note}" for note in done.notes))
     status = words.failures(done.errors)
     pages = [path for path in done.files if path.suffix in (".html", ".pdf")]
@@ -192,18 +194,7 @@ def _totals(counts: list[str]) -> dict[str, int]:
 
 
 def log(told: Namespace) -> int:
-    """Show what the log holds, or a job's checks as issued."""
-    shop = _shop(told)
-    if told.job is None:
-        if told.out is not None:
-            raise UsageError("--out goes with --job", accepted="bandscan log --job N --out DIR")
-        words.result(pipeline.contents_text(pipeline.contents(shop), words.width()))
-        words.say(f"next: to print a job's checks as issued run: {_bandscan(told)} log --job N")
-        return 0
-    issued, files = pipeline.reprint(shop, told.job, told.out)
-    for one in issued:
-        words.result(one.json.rstrip("\n"))
-    words.say(*(f"open {words.shown(path)}" for path in files if path.suffix == ".html"))
-    if not files:
-        words.say(f"next: for its pages run: {_bandscan(told)} log --job {told.job} --out DIR")
-    return 0
+    """Look things up in the log, or take some out."""
+    from bandscan.cli.log import log as run
+
+    return run(told, _shop(told), _bandscan(told))

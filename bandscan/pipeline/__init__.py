@@ -15,14 +15,16 @@ if TYPE_CHECKING:
     from bandscan.pipeline.capturing_run import Progress as CaptureProgress
     from bandscan.pipeline.capturing_run import Step
     from bandscan.pipeline.checking import Checked, check
+    from bandscan.pipeline.exporting import backup, export
     from bandscan.pipeline.files import share_plots, write_files
+    from bandscan.pipeline.forgetting import Forgotten, forget
     from bandscan.pipeline.listing import Listed, baseline, newest_sheet, sheet
-    from bandscan.pipeline.looking import contents, reprint
+    from bandscan.pipeline.looking import History, contents, reprint, station_history
     from bandscan.pipeline.place import dongle_lines, open_shop, setup
     from bandscan.pipeline.printing import print_pages
     from bandscan.pipeline.surveying import Surveyed, survey
     from bandscan.pipeline.tallying import Tally, left_tally, tally
-    from bandscan.pipeline.texts import contents_text, survey_text
+    from bandscan.pipeline.texts import change_text, contents_text, history_text, survey_text
     from bandscan.pipeline.workers import measuring_pool, worker_pool
     from bandscan.report import baseline_text, check_text
     from bandscan.shop import Rig, Shop, make_shop
@@ -32,6 +34,8 @@ if TYPE_CHECKING:
 __all__ = [
     "CaptureProgress",
     "Checked",
+    "Forgotten",
+    "History",
     "Listed",
     "Order",
     "RawFormat",
@@ -41,14 +45,19 @@ __all__ = [
     "Surveyed",
     "Tally",
     "Timetable",
+    "backup",
     "baseline",
     "baseline_text",
     "capture",
+    "change_text",
     "check",
     "check_text",
     "contents",
     "contents_text",
     "dongle_lines",
+    "export",
+    "forget",
+    "history_text",
     "left_tally",
     "load_shop",
     "make_shop",
@@ -61,6 +70,7 @@ __all__ = [
     "setup",
     "share_plots",
     "sheet",
+    "station_history",
     "survey",
     "survey_text",
     "tally",
@@ -75,14 +85,16 @@ _FROM = {
     **dict.fromkeys(("Timetable", "rounds"), "pipeline.capturing_rounds"),
     "Step": "pipeline.capturing_run",
     **dict.fromkeys(("Checked", "check"), "pipeline.checking"),
+    **dict.fromkeys(("backup", "export"), "pipeline.exporting"),
     **dict.fromkeys(("share_plots", "write_files"), "pipeline.files"),
+    **dict.fromkeys(("Forgotten", "forget"), "pipeline.forgetting"),
     **dict.fromkeys(("Listed", "baseline", "newest_sheet", "sheet"), "pipeline.listing"),
-    **dict.fromkeys(("contents", "reprint"), "pipeline.looking"),
+    **dict.fromkeys(("History", "contents", "reprint", "station_history"), "pipeline.looking"),
     **dict.fromkeys(("dongle_lines", "open_shop", "setup"), "pipeline.place"),
     **dict.fromkeys(("Surveyed", "survey"), "pipeline.surveying"),
     **dict.fromkeys(("Tally", "left_tally", "tally"), "pipeline.tallying"),
     "print_pages": "pipeline.printing",
-    **dict.fromkeys(("contents_text", "survey_text"), "pipeline.texts"),
+    **dict.fromkeys(("change_text", "contents_text", "history_text", "survey_text"), "pipeline.texts"),
     **dict.fromkeys(("measuring_pool", "worker_pool"), "pipeline.workers"),
     **dict.fromkeys(("baseline_text", "check_text"), "report"),
     **dict.fromkeys(("Rig", "Shop", "make_shop"), "shop"),

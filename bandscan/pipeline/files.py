@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import TypeAlias
@@ -46,7 +46,7 @@ def write_files(
     try:
         for name, text in texts.items():
             whole = text if isinstance(text, str) else text(library_address(folder, top or folder))
-            written.append(_write(folder / name, whole))
+            written.append(write_lines(folder / name, [whole]))
     except InputError as failure:
         if errors is None:
             raise
@@ -60,7 +60,7 @@ def share_plots(folder: Path) -> Path:
     Raises:
         InputError: it cannot be written.
     """
-    return folder / PLOTS if _has_library(folder) else _write(folder / PLOTS, plot_library())
+    return folder / PLOTS if _has_library(folder) else write_lines(folder / PLOTS, [plot_library()])
 
 
 def _has_library(folder: Path) -> bool:
@@ -80,11 +80,17 @@ def library_address(folder: Path, top: Path) -> str:
     return Path(os.path.relpath(share_plots(top.resolve()), here)).as_posix()
 
 
-def _write(path: Path, text: str) -> Path:
+def write_lines(path: Path, lines: Iterable[str]) -> Path:
+    """Write a file line by line, replaced as a whole or not at all.
+
+    Raises:
+        InputError: it cannot be written.
+    """
     draft = path.with_name(f".{path.name}.{os.getpid()}.new")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        draft.write_text(text, encoding="utf-8", newline="\n")
+        with draft.open("w", encoding="utf-8", newline="\n") as file:
+            file.writelines(lines)
         draft.replace(path)
     except OSError as error:
         with suppress(OSError):  # where the folder itself is the fault there is no draft either

@@ -3,17 +3,32 @@
 from __future__ import annotations
 
 import json
+import math
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import pandas as pd
+
 from bandscan.baseline import from_files
 from bandscan.errors import InputError, UsageError
-from bandscan.pipeline.files import Text, file_name, write_files
+from bandscan.pipeline.files import Text, csv_text, file_name, write_files
 from bandscan.pipeline.issuing import again
 from bandscan.pipeline.papers import papers
+from bandscan.plans import BANDS, plan_for
 from bandscan.radio import from_json
 from bandscan.shop import Shop
 from bandscan.store import Issued, Log
+from bandscan.units import channel_text_unit
+
+
+@dataclass(frozen=True, eq=False)
+class History:
+    """What surveys held in one channel; `rows` as `Log.history` gives them."""
+
+    band: str
+    channel_hz: int
+    rows: pd.DataFrame
 
 
 def reprint(shop: Shop | None, job: str, out: Path | None = None) -> tuple[list[Issued], list[Path]]:
@@ -56,3 +71,46 @@ def contents(shop: Shop | None) -> dict[str, list[tuple[Any, ...]]]:
         raise UsageError("there is no shop here, so no log", do="name one with --shop DIR")
     with Log(shop.log_path) as log:
         return log.contents()
+
+
+def station_history(
+    shop: Shop | None, dial: str, rig: str | None = None, out: Path | None = None
+) -> tuple[History, list[Path]]:
+    """What every survey held in one channel, and with `out` the same as `station.csv`.
+
+    Args:
+        shop: the shop whose log is asked.
+        dial: the channel as a dial reads it: `97.5` is MHz of FM, `1400` kHz of AM.
+        rig: of this rig; None means of all.
+        out: folder to write into.
+
+    Raises:
+        UsageError: there is no shop, or the dial names no channel of the shop's region.
+        LogError: the log cannot be read.
+        InputError: the file cannot be written.
+    """
+    if shop is None:
+        raise UsageError("there is no shop here, so no log", do="name one with --shop DIR")
+    band, channel_hz = _channel(dial, shop.region)
+    with Log(shop.log_path) as log:
+        rows = log.history(band, channel_hz, rig)
+    files = write_files(out, {"station.csv": csv_text(rows)}) if out is not None else []
+    return History(band, channel_hz, rows), files
+
+
+def _channel(dial: str, region: str) -> tuple[str, int]:
+    """The channel that a dial's reading names. [Hz]"""
+    try:
+        reading = float(dial.replace(",", "."))
+    except ValueError:
+        reading = 0.0
+    for band, unit_hz in (("fm", 1e6), ("am", 1e3)):
+        plan = plan_for(region, band)
+        channel_hz = round(reading * unit_hz) if math.isfinite(reading) else 0
+        if channel_hz in plan.channels_hz:
+            return band, channel_hz
+    spans = [
+        f"{channel_text_unit(band, plan.channels_hz[0])} to {channel_text_unit(band, plan.channels_hz[-1])}"
+        for band, plan in ((band, plan_for(region, band)) for band in BANDS)
+    ]
+    raise UsageError(f"--station {dial} is no channel of region {region}", accepted=f"{' or '.join(spans)}, as 97.5 or 1400")

@@ -6,10 +6,14 @@ import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from bandscan.model import Survey
-from bandscan.report import occupancy_text
-from bandscan.report.grid import Grid, Head, as_text
-from bandscan.report.words import plain
+import pandas as pd
+
+from bandscan.model import BeforeAfter, Survey, SweepOf
+from bandscan.pipeline.looking import History
+from bandscan.report import change_words, occupancy_text
+from bandscan.report.grid import Grid, Head, as_text, entry, filled
+from bandscan.report.words import channels, name, plain
+from bandscan.units import channel_text_unit
 
 
 def survey_text(survey: Survey, width: int) -> str:
@@ -42,8 +46,8 @@ def contents_text(contents: Mapping[str, Sequence[Sequence[Any]]], width: int) -
             Head("survey"),
         ),
         tuple(
-            cells(band, rig, started.rstrip("Z").replace("T", " ") or "undated", recordings, stations, name)
-            for name, band, rig, started, recordings, stations in contents["surveys"]
+            cells(band, rig, started.rstrip("Z").replace("T", " ") or "undated", recordings, stations, survey)
+            for survey, band, rig, started, recordings, stations in contents["surveys"]
         ),
     )
     lists = Grid(
@@ -60,6 +64,64 @@ def contents_text(contents: Mapping[str, Sequence[Sequence[Any]]], width: int) -
         ),
     )
     return "\n".join(as_text(grid, width) if grid.rows else f"{grid.caption}: none\n" for grid in (surveys, lists, checks))
+
+
+def history_text(history: History, width: int) -> str:
+    """One station through the surveys, a row for each, plain text."""
+
+    def cell(value: Any, form: str = "") -> str:
+        return "" if pd.isna(value) else plain(format(value, form))
+
+    rows: list[dict[str, Any]] = [{str(key): value for key, value in row.items()} for row in history.rows.to_dict("records")]
+    grid = Grid(
+        f"{channel_text_unit(history.band, history.channel_hz)}: what surveys held there; levels are uncalibrated",
+        (
+            Head("rig"),
+            Head("started", "UTC"),
+            Head("holds"),
+            Head("level", "dBFS", figures=True),
+            Head("give or take", "dB", figures=True),
+            Head("over noise", "dB", figures=True),
+            Head("stereo"),
+            Head("claims"),
+        ),
+        tuple(
+            (
+                plain(row["rig"]),
+                plain(row["started_utc"].rstrip("Z").replace("T", " ")) or "undated",
+                plain(row["holds"]),
+                cell(row["level_dbfs"], ".1f"),
+                cell(row["level_sd_db"], ".1f"),
+                cell(row["snr_db"], ".1f"),
+                "" if pd.isna(row["pilot"]) else "yes" if row["pilot"] else "no",
+                " ".join(part for part in (cell(row["rds_pi"]), cell(row["rds_ps"])) if part),
+            )
+            for row in rows
+        ),
+    )
+    return as_text(filled(grid), width) if grid.rows else f"{grid.caption}: no survey covered it\n"
+
+
+def change_text(change: BeforeAfter, width: int) -> str:
+    """Two sweeps of one radio: what changed between them, plain text."""
+    lines = [f"Job {name(change.job)}: before ({_sweep(change.before)}) and after ({_sweep(change.after)})"]
+    for band, one in change.bands.items():
+        told = change_words.OUTCOMES[change_words.outcome(one)][0]
+        lines += ["", f"{band.upper()}  {told.upper()}"]
+        lines += entry("change", change_words.difference(one), width)
+        for term, words in change_words.facts(one):
+            lines += entry(term, words, width)
+        for term, channels_hz in (("gained", one.gained), ("lost", one.lost)):
+            if channels_hz:
+                lines += entry(term, channels(band, sorted(channels_hz)), width)
+    lines.append("")
+    for caution in change.cautions:
+        lines += entry("caution", caution, width)
+    return "\n".join(lines) + "\n"
+
+
+def _sweep(sweep: SweepOf) -> str:
+    return name(sweep.swept) or f"judged {name(sweep.made_utc)}"
 
 
 def _verdicts(text: str) -> str:

@@ -113,6 +113,11 @@ class IssuedLog(Connection):
             for row in self.rows(f"SELECT {', '.join(names)}, NULL FROM checks WHERE id = ?", number):
                 yield _issued(row)
 
+    def known_good_checks(self) -> set[tuple[int, str]]:
+        """Which checks are kept as known-good sets: place in `every_check`, and band."""
+        places = {number: place for place, (number,) in enumerate(self.rows("SELECT id FROM checks ORDER BY id"))}
+        return {(places[number], band) for number, band in self.rows("SELECT checked, band FROM known_good")}
+
     def forget_checks(self, job: str) -> int:
         """Take the checks of a job out of the log, as known-good sets too; how many. Call it within a `transaction`."""
         self.db.execute("DELETE FROM known_good WHERE checked IN (SELECT id FROM checks WHERE job = ?)", (job,))

@@ -257,6 +257,14 @@ class SurveyLog(Connection):
         )
         return [survey for (survey,) in found]
 
+    def surveys_of_time(self, band: str, rig: str, first_utc: str, last_utc: str) -> list[str]:
+        """Ids of a band's and rig's surveys that started between two moments, both with it, and of its undated ones."""
+        found = self.rows(
+            "SELECT survey FROM surveys WHERE band = ? AND rig = ? AND (started_utc = '' OR started_utc BETWEEN ? AND ?)",
+            *(band, rig, first_utc, last_utc),
+        )
+        return [survey for (survey,) in found]
+
     def forget_surveys(self, ids: Collection[str]) -> None:
         """Take surveys out of the log, and those of their recordings that are in no other. Call it within a `transaction`."""
         for survey in ids:
