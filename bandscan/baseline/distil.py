@@ -28,7 +28,7 @@ import pandas as pd
 
 from bandscan import tables
 from bandscan.baseline.changes import look
-from bandscan.baseline.identity import with_claims
+from bandscan.baseline.identity import shared_said, with_claims
 from bandscan.errors import BaselineError
 from bandscan.model import Baseline, Survey, parse_utc
 from bandscan.plans import plan_for, spans_text
@@ -80,6 +80,7 @@ def distil(surveys: Sequence[Survey], names: pd.DataFrame, made_utc: str, versio
     ]
     valid = "any" if first.band == "fm" else hours or "day"
     stations = with_claims(_stations(counted.drop(columns="survey"), first.band, names).assign(valid=valid), first.region)
+    cautions += shared_said(stations, first.band)
     overload = max(one.overload_share for one in used)
     grade, reason = _grade(used, len(stations), uncovered, plan.channels_hz, changes.against)
     if first.band == "am" and hours is None:

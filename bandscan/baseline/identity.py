@@ -7,8 +7,11 @@ from collections import defaultdict
 import pandas as pd
 
 from bandscan import tables
-from bandscan.plans import BY_CODE, relay_word, without_relays
+from bandscan.plans import BY_CODE, programmes, relay_word, without_relays
 from bandscan.plans.callsign import CLAIM, claim
+from bandscan.units import channel_text_unit
+
+_SHOWN = 3
 
 
 def with_claims(stations: pd.DataFrame, region: str) -> pd.DataFrame:
@@ -32,3 +35,16 @@ def with_claims(stations: pd.DataFrame, region: str) -> pd.DataFrame:
         for identity, code in zip(stations["identity"], codes, strict=True)
     ]
     return tables.check(stations.assign(identity=claimed, remarks=said), tables.BASELINE)
+
+
+def shared_said(stations: pd.DataFrame, band: str) -> list[str]:
+    """What a count has to know of BASELINE: how many different programmes its stations carry, where that is fewer."""
+    groups = programmes(stations["channel_hz"].tolist(), stations["remarks"], band)
+    if len(groups) == len(stations):
+        return []
+    shared = [" and ".join(channel_text_unit(band, hz) for hz in group) for group in groups if len(group) > 1]
+    more = f", and {len(shared) - _SHOWN} more" if len(shared) > _SHOWN else ""
+    return [
+        f"{len(stations)} stations carry probably {len(groups)} different programmes, by their codes or sound:"
+        f" {'; '.join(shared[:_SHOWN])}{more}; a count by programme comes out lower"
+    ]

@@ -39,3 +39,15 @@ def test_call_letters_stand_in_the_identity_once() -> None:
     found = listed(survey(1, {A: claimed, B: heard(-50, rds_pi="1528")})).stations
     assert found["identity"].tolist() == ["1528 HILL claims to be KBYU", "1528 claims to be KBYU"]
     assert found["remarks"].tolist() == ["edge;same-programme-as-99.3:by-code", "same-programme-as-98.1:by-code"]
+
+
+def test_a_list_says_how_many_programmes_its_stations_carry() -> None:
+    """Three stations with two programmes are said to be that; without a shared programme nothing is said."""
+    shared = survey(1, {A: heard(-40, rds_pi="E123"), B: heard(-50, rds_pi="E123"), C: heard(-60, rds_pi="E999")})
+    said = [caution for caution in listed(shared).cautions if "programme" in caution]
+    assert said == [
+        "3 stations carry probably 2 different programmes, by their codes or sound: 98.1 MHz and 99.3 MHz; a count by"
+        " programme comes out lower"
+    ]
+    apart = survey(1, {A: heard(-40, rds_pi="E123"), B: heard(-50), C: heard(-60, rds_pi="E999")})
+    assert not [caution for caution in listed(apart).cautions if "programme" in caution]
