@@ -115,7 +115,7 @@ def channels(band: str, some_hz: Sequence[int], at_most: int = 12) -> str:
         return "none"
     shown = ", ".join(channel_text(band, channel) for channel in some_hz[:at_most])
     more = f" and {len(some_hz) - at_most} more" if len(some_hz) > at_most else ""
-    return f"{shown}{more} {'MHz' if band == 'fm' else 'kHz'}"
+    return f"{shown} {'MHz' if band == 'fm' else 'kHz'}{more}"
 
 
 def hover(*lines: str) -> str:

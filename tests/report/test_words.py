@@ -91,7 +91,7 @@ def test_long_lists_of_channels_are_cut_with_a_count() -> None:
     """At most twelve channels are written out; the rest is a number."""
     told = words.channels("fm", [88_100_000 + 200_000 * k for k in range(15)])
     assert told.startswith("88.1, 88.3, ")
-    assert told.endswith("90.3 and 3 more MHz")
+    assert told.endswith("90.3 MHz and 3 more")
     assert words.channels("am", []) == "none"
 
 
