@@ -38,6 +38,7 @@ def demo(told: Namespace) -> int:
     listed = pipeline.baseline(shop, out=to / "baseline")
     words.say("judging the radios")
     pages: dict[str, Path] = {}
+    shown: dict[str, str] = {}
     written = pipeline.write_files(to / "sheets", {f"{key}.csv": text for key, text in sheets(scene).items()})
     # the known-good radio comes first: the others are measured by it
     for radio, sheet in sorted(zip(scene.radios, written, strict=True), key=lambda pair: not pair[0].known_good):
@@ -46,9 +47,12 @@ def demo(told: Namespace) -> int:
         for one in done.checks:
             verdicts = "; ".join(f"{band.upper()} {judged.verdict}, {judged.why}" for band, judged in one.bands.items())
             words.result(f"{radio.key}: {one.radio}, job {one.job}: {verdicts}")
+            shown[radio.key] = f"{one.radio}: {', '.join(f'{band.upper()} {it.verdict}' for band, it in one.bands.items())}"
         pages.update((radio.key, path) for path in done.files if path.name == "check.html")
     status = words.failures([*errors, *surveyed.errors, *listed.errors])
-    _point_out(scene, [path for path in (*surveyed.files, *listed.files) if path.suffix == ".html"], pages)
+    judged = [radio.key for radio in scene.radios if not radio.known_good and radio.key in pages]
+    occupancy = [path for path in (*surveyed.files, *listed.files) if path.suffix == ".html"]
+    _point_out(occupancy, [(pages[key], f"a radio held against it, {shown[key]}") for key in judged])
     words.say(
         f"next: for a bench of your own run: bandscan setup DIR;"
         f" to look at what the demo logged: bandscan --shop {words.shown(shop.folder)} log"
@@ -70,15 +74,7 @@ def _fresh_shop(scene: Scene, folder: Path) -> pipeline.Shop:
     return shop
 
 
-def _point_out(scene: Scene, pages: list[Path], checks: dict[str, Path]) -> None:
+def _point_out(occupancy: list[Path], checks: list[tuple[Path, str]]) -> None:
     """Three files to open and what each shows."""
-    judged = [radio for radio in scene.radios if not radio.known_good]
-    shows = [
-        (pages[0], "what is on the air, channel by channel"),
-        *(
-            (checks[radio.key], f"{radio.header.get('radio', radio.key)} held against it")
-            for radio in judged
-            if radio.key in checks
-        ),
-    ]
+    shows = [(occupancy[0], "what is on the air, channel by channel"), *checks]
     words.result("\n".join(["open:", *(f"  {words.shown(page)}: {what}" for page, what in shows[:3])]))
