@@ -54,6 +54,31 @@ def test_a_log_made_before_a_column_existed_gets_it(tmp_path: Path) -> None:
         assert one.readings["am_depth"].isna().all()
 
 
+def as_version_1(path: Path) -> None:
+    """Make a log what an earlier bandscan would have made."""
+    with Log(path) as log:
+        keep(log, "a")
+        log.db.execute("INSERT INTO checks VALUES (1, '17', 'set', '', 'then', '0.1', '{}', 'sheet', '{}', NULL)")
+        log.db.execute("ALTER TABLE checks DROP COLUMN papers")
+        for index in ("stations_channel", "stations_held", "known_good_place"):
+            log.db.execute(f"DROP INDEX {index}")
+        log.db.execute("CREATE INDEX stations_channel ON stations (channel_hz)")
+        log.db.execute("PRAGMA user_version = 1")
+
+
+def test_a_log_of_an_earlier_version_is_brought_up_to_date(tmp_path: Path) -> None:
+    """What is in it stays, its tables and indexes become those of a new log, and a second opening changes nothing."""
+    as_version_1(tmp_path / "log.sqlite")
+    for _ in range(2):
+        with Log(tmp_path / "log.sqlite") as log, Log(tmp_path / "new.sqlite") as new:
+            assert log.rows("PRAGMA user_version") == [(SCHEMA_VERSION,)]
+            (check,) = log.checks("17")
+            assert (check.sheet, check.papers) == ("sheet", {})
+            assert log.measured("a", "s")
+            for kind in ("PRAGMA table_info(checks)", "SELECT name, sql FROM sqlite_schema WHERE type = 'index' ORDER BY name"):
+                assert log.rows(kind) == new.rows(kind)
+
+
 def wrong_newer(path: Path) -> None:
     """A log of a later bandscan."""
     with Log(path) as log:
@@ -193,6 +218,19 @@ def test_a_vanished_folder_is_not_called_logged(tmp_path: Path) -> None:
             keep(log, "b")
 
 
+OLD_IN_READ_ONLY = """
+import os
+from pathlib import Path
+from bandscan.errors import LogError
+from bandscan.store import Log
+if os.geteuid() == 0:
+    os.setuid(65534)
+try:
+    Log(Path({path!r}))
+except LogError as error:
+    print(error)
+"""
+
 READ_IN_READ_ONLY = """
 import os, sys
 from pathlib import Path
@@ -231,6 +269,42 @@ def test_a_read_only_folder_can_be_read_and_says_that_it_cannot_be_written() -> 
     first, second = done.stdout.splitlines()
     assert first == "False 1"
     assert second == f"{path}: cannot be written: it or its folder is read-only; allow writing there, or take a shop elsewhere"
+
+
+def test_an_older_log_in_a_read_only_folder_is_refused_in_one_line() -> None:
+    """It cannot be brought up to date there, and reading it half would be worse."""
+    if not hasattr(os, "geteuid"):
+        pytest.skip("rights are tried where there are user numbers")
+    with tempfile.TemporaryDirectory() as outer:  # pytest's own folders are closed to other users
+        Path(outer).chmod(0o755)
+        folder = Path(outer) / "shop"
+        folder.mkdir()
+        path = folder / "log.sqlite"
+        as_version_1(path)
+        path.chmod(0o444)
+        folder.chmod(0o555)
+        code = OLD_IN_READ_ONLY.format(path=str(path))
+        done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=False)
+        folder.chmod(0o755)
+    assert done.stderr == ""
+    assert done.stdout == (
+        f"{path}: made by an older bandscan, and cannot be brought up to date: it or its folder is read-only;"
+        " allow writing there, or take a copy of the shop elsewhere\n"
+    )
+
+
+def test_a_copy_is_made_of_an_open_log(tmp_path: Path) -> None:
+    """All that was committed is in the copy, which is one file, sound and no longer WAL; a full disk is one line."""
+    with Log(tmp_path / "log.sqlite") as log:
+        keep(log, "a")
+        log.backup(tmp_path / "copy.sqlite")
+        with pytest.raises(LogError, match=r"gone/copy\.sqlite: cannot be opened: its folder is gone"):
+            log.backup(tmp_path / "gone" / "copy.sqlite")
+    assert not (tmp_path / "copy.sqlite-wal").exists()
+    plain = sqlite3.connect(tmp_path / "copy.sqlite")
+    assert plain.execute("PRAGMA journal_mode").fetchall() == [("delete",)]
+    assert plain.execute("SELECT digest FROM recordings").fetchall() == [("a",)]
+    plain.close()
 
 
 def test_many_programs_may_make_the_same_log_at_once(tmp_path: Path) -> None:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import fields, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -263,3 +264,90 @@ def test_surveys_of_a_rig_come_oldest_first(log: Log) -> None:
     assert [survey.started_utc[:10] for survey in log.surveys("fm", "bench", "us")] == ["2026-03-01", "2026-03-02"]
     assert log.rigs("fm") == ["attic", "bench"]
     assert log.surveys("am", "bench", "us") == []
+
+
+def test_the_files_of_a_check_come_back_to_the_letter(log: Log) -> None:
+    """What was given out is kept packed and comes back as it was, umlauts, line ends and all."""
+    check = replace(issued("17"), papers={"check.html": "<p>Größe\r\n</p>\n" * 3, "check.csv": ""})
+    log.keep_check(check)
+    assert log.checks("17") == [check]
+    (bare,) = log.every_check()
+    assert bare == replace(check, papers={})
+
+
+def test_forgotten_checks_measure_nothing(log: Log) -> None:
+    """All checks of a job go, as known-good sets too; those of other jobs stay."""
+    log.keep_check(issued("1", "x"), {"fm": "bench"})
+    log.keep_check(issued("2", "y"), {"fm": "bench"})
+    log.keep_check(issued("1", "z"))
+    assert log.known_good_checks() == {(0, "fm"), (1, "fm")}
+    with log.transaction():
+        assert log.forget_checks("1") == 2
+    assert [check.job for check in log.every_check()] == ["2"]
+    assert radios(log, "fm", "bench") == ["2"]
+
+
+def test_a_recording_of_two_surveys_stays_with_the_other(log: Log) -> None:
+    """Two segments hours apart are two recordings in two surveys; a forgotten one takes its own segment only."""
+    first, second = one("a#1"), one("a#2", "2026-03-01T18:00:00Z")
+    second = replace(second, digest=first.digest)
+    log.keep_measured(first.digest, "s", Path("a"), [first, second], complete=True, now_utc=NOW)
+    kept = settle(log, first.digest)[1].id
+    with log.transaction():
+        log.forget_surveys(["fm-20260301T100000Z-bench"])
+    assert log.survey_ids() == [kept]
+    assert log.fresh([]) == []
+
+
+def plan(log: Log, statement: str, *values: object) -> str:
+    """How SQLite means to answer a query."""
+    return "; ".join(str(row[3]) for row in log.rows(f"EXPLAIN QUERY PLAN {statement}", *values))
+
+
+class Asked(Log):
+    """A log that notes what it is asked."""
+
+    asked: list[tuple[str, tuple[object, ...]]]
+
+    def rows(self, statement: str, *values: object) -> list[tuple[Any, ...]]:
+        if "EXPLAIN" not in statement and "PRAGMA" not in statement:
+            self.asked.append((statement, values))
+        return super().rows(statement, *values)
+
+
+@pytest.mark.parametrize(
+    "ask",
+    [
+        lambda log: log.history("fm", 98_100_000, "bench"),
+        lambda log: log.history("fm", 98_100_000),
+        lambda log: log.surveys("fm", "bench", "us"),
+        lambda log: log.surveys_between("fm", "bench", "us", "2026-03-01T09:00:00Z", "2026-03-01T11:00:00Z"),
+        lambda log: log.latest_list("fm", "bench"),
+        lambda log: log.known_good("fm", "bench"),
+        lambda log: log.checks("17"),
+    ],
+    ids=["history of a rig", "history", "surveys", "surveys of a day", "list", "known-good sets", "checks"],
+)
+def test_what_a_shop_asks_is_found_through_an_index(tmp_path: Path, ask: Callable[[Log], object]) -> None:
+    """No table is read from end to end, however long the log is: EXPLAIN QUERY PLAN names an index for each one."""
+    with Asked(tmp_path / "log.sqlite") as log:
+        log.asked = []
+        keep(log, one("a"))
+        settle(log, "digest of a")
+        log.asked.clear()
+        ask(log)
+        assert log.asked
+        for statement, values in log.asked:
+            told = plan(log, statement, *values)
+            assert "SEARCH" in told
+            assert "SCAN" not in told, told
+
+
+def test_a_station_is_followed_through_the_surveys(log: Log) -> None:
+    """Oldest first within a rig, of one rig or of all, one row for each survey."""
+    keep(log, one("b", "2026-03-02T10:00:00Z", levels=(-41, -31, -51)), one("a"), one("x", rig="attic", levels=(-9, -8, -7)))
+    settle(log, "digest of a")
+    assert log.history("fm", 98_100_000)["level_dbfs"].tolist() == [-8.0, -30.0, -31.0]
+    assert log.history("fm", 98_100_000, "bench")["level_dbfs"].tolist() == [-30.0, -31.0]
+    assert log.history("fm", 98_100_000, "loft").empty
+    assert log.history("am", 98_100_000).empty
