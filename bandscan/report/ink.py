@@ -288,7 +288,7 @@ def level_line(y: float, dash: str) -> Figure:
 
 
 def threshold_lines(found: Interval | None) -> list[Figure]:
-    """A radio's threshold across the whole plot: grey its interval, where it has both ends, and a dashed line."""
+    """A radio's threshold across the whole plot: grey its interval, where it has both ends, and a solid line."""
     shapes: list[Figure] = []
     if found is None:
         return shapes
@@ -296,5 +296,5 @@ def threshold_lines(found: Interval | None) -> list[Figure]:
         place = {"xref": "paper", "x0": 0, "x1": 1, "yref": "y", "y0": found.low, "y1": found.high}
         shapes.append({"type": "rect", **place, "fillcolor": "#e3e3e3", "line": {"width": 0}, "layer": "below"})
     if found.value is not None:
-        shapes.append(level_line(found.value, "dash"))
+        shapes.append(level_line(found.value, "solid"))
     return shapes

@@ -90,7 +90,7 @@ def threshold_notes(threshold: Interval | None, unit: str) -> list[str]:
     if threshold.value is None:
         return [f"this radio follows half of the stations at {interval(threshold, unit)}: no line is drawn"]
     grey = "; grey: its two-sided 95 % interval" if threshold.low is not None and threshold.high is not None else ""
-    return [f"dashed: this radio follows half of the stations at {interval(threshold, unit)}{grey}"]
+    return [f"solid line: this radio follows half of the stations at {interval(threshold, unit)}{grey}"]
 
 
 def _figure(
