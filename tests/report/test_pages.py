@@ -133,7 +133,7 @@ def test_one_station_without_calibration_keeps_the_page_uncalibrated() -> None:
 
 
 def test_a_radio_s_threshold_is_told_with_its_interval() -> None:
-    """The dashed line across the stems is named, with unit and 95 % interval."""
+    """The line across the stems is named, with unit and 95 % interval."""
     html = occupancy(records.stations(), threshold={"fm": Interval(-62.0, -65.0, -59.0)})
     assert "-62 dBFS (95 %: -65 to -59)" in Reader(html).words
     assert "-62 dBFS (95 %: -65 to -59); grey: its two-sided 95 % interval" in Reader(html).words
