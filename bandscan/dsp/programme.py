@@ -1,18 +1,21 @@
 """Whether two channels of one recording carry the same programme, by their demodulated mono audio.
 
-Two stations are compared by the phases of their audio spectra between 200 and 1800 Hz (cross-correlation with phases alone, so
-that other loudness, tone control and level do not matter). For one programme there is a delay at which the phases agree; for
-two programmes they are random, and the squared correlation over its mean at delays nearby is exponentially distributed, at any
-delay: exp(-x) is the chance of x or more. That mean is taken from the pair itself: steady tones of the same pitch, whose
-phases agree over a stretch of delays, raise it as they raise the correlation, and so prove nothing.
+Of each station's audio between 200 and 1800 Hz only the phases are kept, first in frequency, then in time: loudness, tone
+control and processing do not matter, and no syllable or note outweighs the rest. For one programme there is a delay at
+which two such signals agree; for two programmes they agree by chance, and the squared correlation over its mean at delays
+nearby is exponentially distributed: exp(-x) is the chance of x or more at one delay. That mean is taken from the pair
+itself: steady tones of one pitch agree over a whole stretch of delays, raise it as they raise the correlation, and so prove
+nothing.
 
-Compared are only audio frequencies at which both stations send something: what is left between the notes is the receiver's own
-noise, of which a part is common to all channels. A station that is silent or sends a bare tone is not compared.
+Compared are only audio frequencies at which a station sends something: between the notes and in pauses there is the
+receiver's own noise, of which a part is common to all channels. A station that is silent or sends a bare tone is not
+compared.
 
 Limits: the first 10 s of a recording; delays up to a third of that (0.3 s for 1 s, 3.3 s for 10 s or more); both channels
-in one recording. The same programme now is no proof of the same programme always.
+in one recording. Two programmes that play one recorded sound and little else in that time are told as one. The same
+programme now is no proof of the same programme always.
 
-Source: phase transform, Knapp and Carter 1976; the distribution: textbook (sum of many phasors of random phase).
+Sources: phase transform: Knapp and Carter 1976; the distribution: textbook (sum of many phasors of random phase).
 """
 
 from __future__ import annotations
@@ -36,7 +39,7 @@ BAND_HZ = (200.0, 1800.0)
 LEAST_RMS_HZ = 500.0  # a programme swings several kilohertz; a receiver's own hum and phase noise some ten hertz
 LOUD_DB = -30.0  # of a station's mean power in the band: fainter audio frequencies are left out
 LEAST_SIZE = 0.1  # of the flattened audio's rms: less is a pause
-LEAST_BINS = 100  # loud in both: a bare tone spreads over some twenty
+LEAST_BINS = 100  # that are loud: a bare tone spreads over some twenty
 LONGEST_DELAY = 1 / 3  # of the window: beyond it too little of the two overlaps
 NEARBY_S = 0.064  # to either side: delays that tell the pair's own mean
 _OVERSAMPLED = 2  # a peak between two delays loses at most 1 dB
@@ -48,15 +51,13 @@ _CUTOFF_HZ = 1900.0
 class Match:
     """Two channels that carry the same programme.
 
-    delay_s: how much later the second has it [s]. share: of their audio's phases that agree, 0 to 1. log_odds: minus the
-    natural logarithm of the chance that a recording of so many different programmes shows such a match somewhere.
+    delay_s: how much later the second has it [s]. agreement: of their audio, flat in frequency and time, 0 to 1.
     """
 
     first: int
     second: int
     delay_s: float
     agreement: float
-    log_odds: float
 
 
 class ProgrammeSum:
@@ -141,7 +142,5 @@ class ProgrammeSum:
             if float(over[best]) >= math.log(trials / FALSE_ALARM):
                 at = int(delays[best])
                 agreement = math.sqrt(float(square[at])) * points / bins**2
-                found.append(
-                    Match(channels[first], channels[second], at * step_s, agreement, float(over[best]) - math.log(trials))
-                )
+                found.append(Match(channels[first], channels[second], at * step_s, agreement))
         return found
