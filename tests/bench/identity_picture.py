@@ -8,7 +8,13 @@ import numpy as np
 
 LEFT, TOP, WIDTH, HEIGHT = 70, 50, 560, 320
 COLOURS = {"speech": "#1b4f72", "music": "#935116", "tone": "#1e8449"}
-LEGEND = (("●", "speech"), ("□", "music"), ("▲", "1 kHz tone"), ("- -", "ideal receiver that averages no blocks"))
+LEGEND = (
+    ("●", "speech"),
+    ("□", "music"),
+    ("▲", "1 kHz tone"),
+    ("- -", "limit: differentially decoded BPSK,"),
+    ("", "repeats not averaged"),
+)
 
 
 def drawing(snrs_db: Sequence[float], shares: dict[str, list[float]], limit: Callable[[float], float], each: int) -> str:
@@ -43,6 +49,10 @@ def drawing(snrs_db: Sequence[float], shares: dict[str, list[float]], limit: Cal
     parts.append(f'<text x="{LEFT}" y="28" font-size="15">{title}</text>')
     parts.append(
         f'<text x="{LEFT + WIDTH / 2}" y="{TOP + HEIGHT + 44}" text-anchor="middle">level over noise in 200 kHz [dB]</text>'
+    )
+    middle = TOP + HEIGHT / 2
+    parts.append(
+        f'<text transform="translate(18 {middle}) rotate(-90)" text-anchor="middle">recordings with the right code</text>'
     )
     box = f'viewBox="0 0 {LEFT + WIDTH + 30} {TOP + HEIGHT + 60}" font-family="sans-serif" font-size="13"'
     ground = '<rect width="100%" height="100%" fill="#fff"/>'
