@@ -35,6 +35,7 @@ LEAST_LEVEL_SD_DB = 0.006  # the channel's ends and the steps of eight bits leav
 PILOT_DEVIATION_SNR_DB = 6.0  # below this the discriminator's clicks swallow part of the pilot: not measured
 DOUBTFUL_FLOOR_DB = 0.1  # a floor less certain than this is held against the stations' own multiplexes
 MULTIPLEX_SNR_DB = (15.0, 45.0)  # weaker stations click, in stronger ones the programme's own distortion looks like noise
+MULTIPLEX_CLEAN_SNR_DB = 25.0  # up to here the programme's own distortion lies well under the noise
 MULTIPLEX_SD_DB = 0.3  # how well a multiplex tells its noise, from forged stations
 LEAST_POWER = 1e-14  # -140 dBFS: less than this is the arithmetic's own
 LONG_S = 3.0  # a recording from which the peak deviation is read in every second batch
@@ -177,11 +178,13 @@ class FmPass:
             if floor.witnesses[index] < noise.LEAST_WITNESSES:
                 floor.density[index] = min(floor.density[index], self._envelope_bound(index, density, offsets - centre))
         floor = self._below_skirts(floor, density, offsets, centres)
+        alone_bound = False
+        if len(centres) == 1:
+            floor, alone_bound = self._alone(floor, density, offsets - centres[0])
         rows = []
         for index, centre in enumerate(centres):
             row = self._row(index, density, offsets - centre, float(floor.density[index]), float(floor.sd_db[index]))
-            # within the one channel that a narrow recording covers, a station's skirts cannot be told from a floor
-            unseen = floor.witnesses[index] < noise.LEAST_WITNESSES or len(centres) == 1
+            unseen = floor.witnesses[index] < noise.LEAST_WITNESSES or alone_bound
             row["remarks"] = "noise-upper-bound" if unseen else ""
             row["digital_dbfs"] = db(self._digital(density, offsets - centre, float(floor.density[index])))
             rows.append(row)
@@ -254,15 +257,7 @@ class FmPass:
         doubtful = (floor.sd_db >= DOUBTFUL_FLOOR_DB) & (len(centres) > 1)
         change_db = np.full(len(centres), np.nan)
         for index in np.flatnonzero(doubtful):
-            inside = np.abs(offsets - centres[index]) <= CHANNEL_HALF_WIDTH_HZ
-            carrier = float((density[inside] - floor.density[index]).sum()) * self.grid.bin_hz
-            ratio = self._audio.result(int(index)).noise_over_carrier
-            if (
-                carrier > 0
-                and ratio > 0
-                and MULTIPLEX_SNR_DB[0] <= db(1.0 / (ratio * 2 * CHANNEL_HALF_WIDTH_HZ)) <= MULTIPLEX_SNR_DB[1]
-            ):
-                change_db[index] = db(ratio * carrier / floor.density[index])
+            change_db[index], _ = self._by_multiplex(int(index), density, offsets - centres[index], float(floor.density[index]))
         known = np.flatnonzero(~np.isnan(change_db))
         if not len(known):
             return floor
@@ -270,6 +265,39 @@ class FmPass:
         lower = everywhere < -MULTIPLEX_SD_DB
         sd_db = np.where(lower, MULTIPLEX_SD_DB, floor.sd_db)
         return noise.Floor(floor.density * from_db(np.where(lower, everywhere, 0.0)), sd_db, floor.witnesses)
+
+    def _by_multiplex(
+        self, index: int, density: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64], floor: float
+    ) -> tuple[float, float]:
+        """By how much the noise that a station's multiplex shows differs from `floor`, and its ratio by that [dB].
+
+        NaN where there is no station or it tells nothing: too weak or too strong.
+        """
+        carrier = float((density[np.abs(offset_hz) <= CHANNEL_HALF_WIDTH_HZ] - floor).sum()) * self.grid.bin_hz
+        ratio = self._audio.result(index).noise_over_carrier
+        if not (carrier > 0 and ratio > 0):
+            return np.nan, np.nan
+        snr_db = db(1.0 / (ratio * 2 * CHANNEL_HALF_WIDTH_HZ))
+        told = MULTIPLEX_SNR_DB[0] <= snr_db <= MULTIPLEX_SNR_DB[1]
+        return (db(ratio * carrier / floor) if told else np.nan), snr_db
+
+    def _alone(
+        self, floor: noise.Floor, density: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64]
+    ) -> tuple[noise.Floor, bool]:
+        """The floor of a recording of one channel, and whether it is only an upper bound.
+
+        Within one channel a station's skirts cannot be told from a floor; its multiplex shows the noise under it, but takes the
+        programme's own distortion for noise. Both only ever add: the lower is nearer, and where they agree it is the noise.
+        """
+        change_db, snr_db = self._by_multiplex(0, density, offset_hz, float(floor.density[0]))
+        if np.isnan(change_db):
+            return floor, True
+        doubt_db = float(np.hypot(MULTIPLEX_SD_DB, floor.sd_db[0]))
+        agree = abs(change_db) <= 2 * doubt_db and snr_db <= MULTIPLEX_CLEAN_SNR_DB
+        # a bound must not be broken by the multiplex' own doubt
+        lower_db = min(change_db if agree else change_db + 2 * MULTIPLEX_SD_DB, 0.0)
+        sd_db = np.maximum(floor.sd_db, MULTIPLEX_SD_DB)
+        return noise.Floor(floor.density * from_db(lower_db), sd_db, floor.witnesses), not agree
 
     def _envelope_bound(self, index: int, density: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64]) -> float:
         """Noise density of a channel that its station fills, from the scatter of the envelope: at most this much. [1/Hz]

@@ -102,6 +102,16 @@ def test_one_station_in_a_narrow_recording(level_dbfs: float) -> None:
     assert too_high_db < 0.5 or "noise-upper-bound" in row["remarks"]
 
 
+@pytest.mark.parametrize("programme", ["speech", "music", "tone"])
+@pytest.mark.parametrize("level_dbfs", [-35.0, -31.0])
+def test_a_narrow_recordings_noise_is_told_where_spectrum_and_multiplex_agree(programme: str, level_dbfs: float) -> None:
+    """256 kS/s, one station 18 or 22 dB over its noise: the noise within 0.5 dB, and no bound (issue 4)."""
+    station = FmStation(93_100_000, level_dbfs, programme=programme)
+    row = read(forged([station], 93_100_000, rate_hz=256e3, seconds=1.0, seed=8, encoding="ci16")).loc[93_100_000]
+    assert row["noise_dbfs"] == pytest.approx(NOISE_200_KHZ, abs=0.5)
+    assert pd.isna(row["remarks"]) or "noise-upper-bound" not in row["remarks"]
+
+
 @pytest.mark.parametrize("rate_hz", [256e3, 2.4e6, 10e6])
 def test_a_free_channel_holds_its_noise_and_no_emission(rate_hz: float) -> None:
     """Noise alone: its level within 0.2 dB, and no figure of an emission where none stands out."""
