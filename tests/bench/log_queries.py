@@ -35,20 +35,16 @@ def stations(dice: np.random.Generator) -> pd.DataFrame:
     """What one survey held: a station in every fourth channel."""
     held = np.arange(len(CHANNELS)) % 4 == 0
     level = np.where(held, dice.uniform(-80, -20, len(CHANNELS)), np.nan)
-    return tables.check(
-        pd.DataFrame({"band": "fm", "channel_hz": CHANNELS})
-        .assign(**dict.fromkeys(("level_dbuv", "pilot_dev_hz", "rds_pi", "rds_ps", "name", "am_stereo", "remarks")))
-        .assign(
-            holds=np.where(held, "station", "empty"),
-            level_dbfs=level,
-            level_sd_db=np.where(held, 0.3, np.nan),
-            noise_dbfs=-90.0,
-            snr_db=level + 90.0,
-            pilot=held,
-            recordings=1,
-        ),
-        tables.STATIONS,
+    told = pd.DataFrame({"band": "fm", "channel_hz": CHANNELS}).assign(
+        holds=np.where(held, "station", "empty"),
+        level_dbfs=level,
+        level_sd_db=np.where(held, 0.3, np.nan),
+        noise_dbfs=-90.0,
+        snr_db=level + 90.0,
+        pilot=held,
+        recordings=1,
     )
+    return tables.check(told.reindex(columns=tables.STATIONS.names), tables.STATIONS)
 
 
 def build(path: Path, rows: int, own: int) -> None:
