@@ -191,3 +191,37 @@ def test_a_pointer_is_more_likely_a_little_off_than_much() -> None:
     got = _check(text, stations)
     assert got.stations[0].probability > 0.9
     assert got.stations[9].probability < 0.1
+
+
+def test_order_and_levels_alone_find_the_stations() -> None:
+    """No reading at all: as many ticks as there are strong stations are those, whichever weak ones stand between."""
+    dice = random.Random(15)
+    channels = sorted(dice.sample(range(88_100_000, 108_000_000, 200_000), 24))
+    strong = set(dice.sample(channels, 11))
+    stations = [Station(hz, -35.0 if hz in strong else -100.0, 0.0) for hz in channels]
+    got = _check("band,dial,grade\n" + "fm,,2\n" * 11, stations)
+    assert {station.channel_hz for station in got.stations if station.heard} == strong
+    assert {station.channel_hz for station in got.stations if station.heard is False} == set(channels) - strong
+    assert got.dial_points == ()
+
+
+@pytest.mark.parametrize("raster", ["# raster_khz: 9\n", "# raster_khz: 10\n", ""])
+def test_a_nine_khz_set_on_ten_khz_channels(raster: str) -> None:
+    """A digital set of the other raster shows its own steps: each is laid to the station that it can only be, whatever raster
+    the sheet says."""
+    stations = bench(random.Random(16), 25, lowest_db=10.0, band="am")
+    shown = [9 * round(one.channel_hz / 9000) for one in stations]
+    text = f"# dial: digits\n{raster}band,dial,grade\n" + "".join(f"am,{khz},3\n" for khz in shown)
+    got = _check(text, stations, "am")
+    assert [station.dial for station in got.stations] == [str(khz) for khz in shown]
+    assert all(station.heard for station in got.stations)
+
+
+def test_a_set_that_steps_by_100_khz() -> None:
+    """A digital FM set that also stops beside a channel: a reading 0.1 MHz off is still that station and no other."""
+    stations = [Station(hz, -40.0, 0.0) for hz in (88_100_000, 90_500_000, 93_300_000, 96_100_000, 101_900_000, 106_700_000)]
+    shown = ("88.1", "90.6", "93.3", "96.0", "101.9", "106.8")
+    text = "# dial: digits\n# raster_khz: 100\nband,dial,grade\n" + "".join(f"fm,{dial},3\n" for dial in shown)
+    got = _check(text, stations)
+    assert [station.dial for station in got.stations] == list(shown)
+    assert got.extras == ()
