@@ -5,11 +5,17 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from radio.bench_sim import GOOD_DB, Listener, Radio, Sheet, Station, bench, listener, reference_list, sweep
 
 from bandscan.model import BandCheck, Reference
 from bandscan.radio import Limits, judge, read_sheet
+from bandscan.radio.align import Sweeps
+from bandscan.radio.bench import bench_of, blocks_of
+from bandscan.radio.hearing import grading_of
+from bandscan.radio.pointer import dial_of
+from bandscan.radio.threshold import fit
 
 GOOD = Reference(GOOD_DB, 1.5, "known-good", "dBFS", 5)
 
@@ -225,3 +231,21 @@ def test_a_set_that_steps_by_100_khz() -> None:
     got = _check(text, stations)
     assert [station.dial for station in got.stations] == list(shown)
     assert got.extras == ()
+
+
+@pytest.mark.parametrize(("low_hz", "high_hz", "sign"), [(4e3, 40e3, 1.0), (30e3, 12e3, -1.0)])
+def test_where_on_the_dial_readings_are_poor_is_learnt(low_hz: float, high_hz: float, sign: float) -> None:
+    """Usual AM readings are 2.4 times as rough at the upper end as at the lower; a sheet that says otherwise is believed."""
+    dice = random.Random(21)
+    stations = bench(dice, 45, lowest_db=10.0, band="am")
+    rows = []
+    for one in stations:
+        sd_hz = low_hz + (high_hz - low_hz) * (one.channel_hz - 540e3) / 1160e3
+        rows.append(f"am,{round((one.channel_hz + dice.gauss(0.0, sd_hz)) / 1e3)},3")
+    sheet = read_sheet("# dial: pointer\nband,dial,grade\n" + "\n".join(rows), "made.csv")
+    found = bench_of(reference_list(stations, "am"))
+    blocks, _ = blocks_of(sheet.ticks, found, sheet.header)
+    fitted = fit(Sweeps(found, tuple(blocks), grading_of("3"), dial_of(found, blocks, sheet.header), np.ones(1)))
+    tilt, weight = fitted.draws.pointers.tilt, fitted.weight
+    mean = float(weight @ tilt)
+    assert sign * mean > float(np.sqrt(weight @ (tilt - mean) ** 2))
