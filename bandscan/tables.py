@@ -100,7 +100,9 @@ READINGS = Table(
         Column("am_stereo", "bool", "", "AM: the 25 Hz stereo pilot is there", True),
         Column("width_hz", "float", "Hz", "FM: width that holds 90 % of the emission's power", True),
         Column("centroid_hz", "float", "Hz", "FM: centre of gravity of the emission, from the nominal carrier", True),
-        Column("line_share", "float", "0..1", "FM: share of the power that stands in its three strongest lines of 300 Hz", True),
+        Column(
+            "line_share", "float", "0..1", "FM: share of the power that stands in its three strongest lines of 300 Hz", True
+        ),
         Column("core_dbfs", "float", "dBFS", "FM: power within 50 kHz of the carrier without the noise", True),
         Column(
             "envelope_scatter",
