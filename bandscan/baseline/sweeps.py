@@ -103,6 +103,7 @@ def from_sweeps(
         version=version,
         forged=forged,
         cautions=tuple(_cautions(band, count, digits, silent, hours)),
+        survey_ids=(),
     )
 
 

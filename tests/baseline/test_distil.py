@@ -219,6 +219,7 @@ def test_an_overloaded_survey_never_enters_a_list() -> None:
     surveys = [survey(i, {A: heard(-40 + i)}, overload_share=0.02 if i == 2 else 0.0009) for i in (1, 2, 3, 4)]
     baseline = listed(*surveys)
     assert (baseline.surveys, baseline.grade, row(baseline, A)["level_db"]) == (3, "A", -37)
+    assert baseline.survey_ids == ("fm-1-bench", "fm-3-bench", "fm-4-bench")
     assert baseline.cautions == ("1 of 4 surveys left out for overload: up to 2 % of the samples at full scale",)
     with pytest.raises(BaselineError, match=r"fm with rig bench: 1 of 1 surveys left out for overload.*; lower the gain"):
         listed(surveys[1])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 
 import pandas as pd
 import pytest
@@ -47,6 +48,18 @@ def test_a_list_comes_back_from_its_files_as_it_was() -> None:
     pd.testing.assert_frame_equal(after.stations, before.stations)
     fields = [name for name in Baseline.__dataclass_fields__ if name != "stations"]
     assert {name: getattr(after, name) for name in fields} == {name: getattr(before, name) for name in fields}
+
+
+def test_a_list_names_the_surveys_that_it_is_made_of() -> None:
+    """Their ids come back; a list made before they were kept knows none, and ids that are no texts are refused."""
+    before = replace(some_list(), survey_ids=("fm-1", "fm-2"))
+    files = to_files(before)
+    assert from_files(files["baseline.csv"], files["baseline.json"]).survey_ids == ("fm-1", "fm-2")
+    assert "survey_ids" not in json.loads(to_files(some_list())["baseline.json"])
+    about = json.loads(files["baseline.json"])
+    for wrong in ([1], "fm-1", {}):
+        with pytest.raises(BaselineError, match=r"baseline\.json: missing or wrong: survey_ids"):
+            from_files(files["baseline.csv"], json.dumps(about | {"survey_ids": wrong}))
 
 
 def test_the_files_read_as_promised() -> None:

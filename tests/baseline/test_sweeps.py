@@ -44,6 +44,7 @@ def test_stations_of_digital_dials_are_counted_without_levels() -> None:
     assert rows[["level_db", "level_unit", "spread_db", "snr_db", "identity"]].isna().all(axis=None)
     assert (one.valid, one.first_utc, one.last_utc) == ("day", "2026-03-03T19:00:00Z", "2026-03-08T19:00:00Z")
     assert (one.grade, one.grade_reason) == ("B", "3 sweeps of known-good radios, without levels")
+    assert one.survey_ids == ()
     assert one.cautions == ("made from 3 sweeps of known-good radios: missed and extra stations can be told, but no decibels",)
     again = from_files(*to_files(one).values())
     pd.testing.assert_frame_equal(again.stations, one.stations)
