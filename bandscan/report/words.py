@@ -78,7 +78,8 @@ def letter_of(row: int) -> str:
 def denied(check: BandCheck) -> str:
     """Faults that the evidence speaks against, or explains less well than another, in words; empty where there are none."""
     some = [f"{name(finding.fault)} ({number(finding.weight)})" for finding in check.findings if finding.weight < _TOLD]
-    what = "Looked for as well, but a finding above explains the same better, or nothing speaks for it (weight 0 or less)"
+    rivals = " as well, but a finding above explains the same better, or nothing speaks for it" if speaking(check) else ""
+    what = f"Looked for{rivals or ', and nothing speaks for it'} (weight 0 or less)"
     return f"{what}: {', '.join(some)}" if some else ""
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pandas as pd
 import pytest
-from report.records import HOSTILE
+from report.records import HOSTILE, band_check
 
 from bandscan.model import Expected, Finding, Interval, Reference
 from bandscan.report import words
@@ -148,3 +150,17 @@ def test_a_reference_says_which_sets_it_rests_on() -> None:
     )
     few = words.reference(Reference(-70.0, None, "known-good", "dBFS", 1, "", 0, None, tuple("1234567")))
     assert few == "known-good: half heard at -70 dBFS, uncalibrated, 1 set (job 1, 2, 3, 4, 5 …)"
+
+
+def test_faults_that_nothing_speaks_for_are_named_with_their_weight() -> None:
+    """Beside a finding they may be its rivals; without one nothing was found; where none was looked for nothing is said."""
+    band = band_check("fm")
+    against = replace(finding(-0.61), fault="comb")
+    assert (
+        words.denied(replace(band, findings=(against,)))
+        == "Looked for, and nothing speaks for it (weight 0 or less): comb (-0.6)"
+    )
+    assert words.denied(replace(band, findings=(finding(3.0), against))) == (
+        "Looked for as well, but a finding above explains the same better, or nothing speaks for it (weight 0 or less): comb (-0.6)"
+    )
+    assert words.denied(replace(band, findings=(finding(3.0),))) == ""
