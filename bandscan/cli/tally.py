@@ -20,8 +20,8 @@ def tally(told: Namespace, shop: pipeline.Shop | None, program: str) -> int:
     sheet = told.sheet
     if sheet is None and shop is not None and (left := pipeline.left_tally(shop)) is not None:
         path, about = left
-        typed = input(f"{words.shown(path)} was left in the middle ({about}): go on with it? [y/n, ENTER is y] ")
-        sheet = path if typed.strip().lower() in ("", "y", "yes") else None
+        print(f"{words.shown(path)} was left in the middle ({about}): go on with it? [y/n, ENTER is y] ", end="", flush=True)
+        sheet = path if sys.stdin.readline().strip().lower() in ("", "y", "yes") else None
     one = pipeline.tally(sheet, shop=shop)
     words.say(*(f"note: {note}" for note in one.notes))
     try:

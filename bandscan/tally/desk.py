@@ -52,16 +52,16 @@ class Desk:
 
         Raises:
             InputError: the sheet could not be saved to the end.
-            KeyboardInterrupt: it was left by CTRL-C; all is saved.
+            KeyboardInterrupt: it was left by CTRL-C, or its terminal is gone; all is saved.
         """
         app = self._application(keys, screen)
         try:
-            with _ended_by_signal():
+            with _ended_by_signal(app):
                 app.run(handle_sigint=False)
-        except KeyboardInterrupt:
+        except (KeyboardInterrupt, EOFError) as left:
             if self._failure is not None:
                 raise self._failure from None
-            raise
+            raise KeyboardInterrupt from left
         return self.state
 
     def _application(self, keys: Input | None, screen: Output | None) -> Application[None]:
@@ -153,12 +153,16 @@ class _Handed:
 
 
 @contextmanager
-def _ended_by_signal() -> Iterator[None]:
-    """A request to end, or a line that was hung up, ends the block in order: the terminal is put right."""
+def _ended_by_signal(app: Application[None]) -> Iterator[None]:
+    """A request to end, or a line that was hung up, ends the application in order: the terminal is put right."""
     numbers = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
 
     def end(number: int, frame: FrameType | None) -> None:
-        raise SystemExit(128 + number)
+        left = SystemExit(128 + number)
+        if app.loop is None or not app.is_running:
+            raise left
+        # raised here it would tear the loop in the middle of whatever it does, the putting right included
+        app.loop.call_soon_threadsafe(_leave, app, left)
 
     before = {number: signal.signal(number, end) for number in numbers}
     try:
@@ -166,3 +170,9 @@ def _ended_by_signal() -> Iterator[None]:
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)
+
+
+def _leave(app: Application[None], left: BaseException) -> None:
+    """End the application, unless it is at its end already."""
+    if app.is_running and not app.is_done:
+        app.exit(exception=left)

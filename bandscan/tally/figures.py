@@ -1,8 +1,10 @@
-"""Figures five lines high, to be read from an arm's length away."""
+"""Figures and lamps five lines high, to be read from an arm's length away."""
 
 from __future__ import annotations
 
 HEIGHT = 5
+LAMPS = {"": "", "on": "*", "off": "o", "flicker": "%"}
+"""The sign for `big` that a lamp has; none where it was not looked at."""
 _SHAPES = {
     "0": ("###", "# #", "# #", "# #", "###"),
     "1": (" # ", "## ", " # ", " # ", "###"),
@@ -18,6 +20,9 @@ _SHAPES = {
     "W": ("#   #", "#   #", "# # #", "## ##", "#   #"),
     "R": ("### ", "#  #", "### ", "# # ", "#  #"),
     ".": ("  ", "  ", "  ", "  ", "# "),
+    "*": (" # ", "###", "###", "###", " # "),
+    "o": (" # ", "# #", "# #", "# #", " # "),
+    "%": (" # ", "## ", "###", " ##", " # "),
     "-": ("   ", "   ", "###", "   ", "   "),
 }
 

@@ -21,7 +21,7 @@ from bandscan.tally.state import ASKED, FIRST_SWEEP, Entry, State, Stop
 STANDS = "# tally stands at "
 _STANDS = re.compile(
     STANDS + r"(?P<band>fm|am) (?P<sweep>[0-9]{1,2}(?:up|down)?) pad (?P<pad>[0-9.]+)"
-    r" bands (?P<visited>[a-z+]+) list (?P<list>shown|hidden) skip (?P<skip>-?[0-9]{1,4})"
+    r" bands (?P<visited>[a-z+]+|-) list (?P<list>shown|hidden) skip (?P<skip>-?[0-9]{1,4})"
     r"(?: asks (?P<asks>[a-z_+]+))?(?: types (?P<what>[\w+]+)=(?P<typed>\S*))?"
 )
 
@@ -46,7 +46,7 @@ def sheet_text(state: State) -> str:
 
 
 def _stands(state: State) -> str:
-    visited = "+".join(state.visited or (state.band,))
+    visited = "+".join(state.visited) or "-"  # a band told to be silent on is visited no more
     line = f"{STANDS}{state.band} {state.sweep} pad {state.pad_db or 0} bands {visited}"
     line += f" list {'shown' if state.shown else 'hidden'} skip {state.skip}"
     if state.asking:

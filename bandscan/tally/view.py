@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import zip_longest
 
 from rich.cells import set_cell_size
 
 from bandscan.tally.card import CARD
 from bandscan.tally.entries import chosen, offers
-from bandscan.tally.figures import HEIGHT, big
-from bandscan.tally.state import ASKED, STATIONS, Entry, Known, State, Stop, place_in_list
+from bandscan.tally.figures import HEIGHT, LAMPS, big
+from bandscan.tally.state import ASKED, STATIONS, Entry, Known, State, place_in_list
 from bandscan.units import channel_text
 
 COLUMNS, ROWS = 80, 24
@@ -36,8 +35,8 @@ _ASKS = {
     "remark": "remark",
     "pad": "attenuator for the next ones, dB (0 for none)",
 }
-# columns at which the three large parts begin: count, grade, next in the list
-_PARTS = (1, 25, 41)
+# columns at which the large parts begin: count (three figures are 22 wide), grade, lamp, next in the list
+_PARTS = (0, 22, 33, 41)
 
 
 @dataclass(frozen=True)
@@ -124,19 +123,21 @@ def _standing(state: State) -> str:
 
 
 def _large(state: State, known: Known, screen: Screen) -> list[Line]:
-    """Count, last grade and what is next in the list, in large figures, with a line of words under each."""
+    """Count, last grade, its lamp and what is next in the list, in large figures, with a line of words under each."""
     ink = "█" if screen.can("█") else "#"
     counted = sum(stop.grade in STATIONS for stop in state.block)
     aside = len(state.block) - counted
     last = state.last
     figures, words = _next(state, known)
-    parts = [big(str(counted), ink), big(last.grade if last else "-", ink), big(figures, ink) if figures else [""] * HEIGHT]
+    large = (str(counted), last.grade if last else "-", LAMPS[last.lamp] if last else "", figures)
+    parts = [big(text, ink) if text else [""] * HEIGHT for text in large]
     captions = (
         f"heard{f', {aside} aside' if aside else ''}",
-        _caption(last) if last else "none yet",
+        _GRADE_WORDS[last.grade] if last else "none yet",
+        {"on": "lamp on", "off": "lamp off", "flicker": "flicker", "": ""}[last.lamp] if last else "",
         words,
     )
-    return [*(("bold", _across(*row)) for row in zip_longest(*parts, fillvalue="")), ("", _across(*captions))]
+    return [*(("bold", _across(*row)) for row in zip(*parts, strict=True)), ("", _across(*captions))]
 
 
 def _across(*parts: str) -> str:
@@ -144,10 +145,6 @@ def _across(*parts: str) -> str:
     for start, part in zip(_PARTS, parts, strict=True):
         text = set_cell_size(text, start) + part
     return text
-
-
-def _caption(last: Stop) -> str:
-    return f"lamp {last.lamp}" if last.lamp else _GRADE_WORDS[last.grade]
 
 
 def _next(state: State, known: Known) -> tuple[str, str]:

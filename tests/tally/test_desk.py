@@ -85,6 +85,17 @@ def test_ctrl_c_leaves_and_all_is_kept(tmp_path: Path) -> None:
     assert (state.entry.what, state.entry.text) == ("dial", "96")
 
 
+def test_a_terminal_that_is_gone_is_left_as_by_ctrl_c(tmp_path: Path) -> None:
+    """The line was cut: no traceback, and all is kept."""
+    with create_pipe_input() as pipe:
+        one = Desk(ready(), KNOWN, Kept(tmp_path / "s.csv"), lambda: NOW)
+        pipe.send_text("39")
+        threading.Timer(0.4, pipe.close).start()
+        with pytest.raises(KeyboardInterrupt):
+            one.run(pipe, Window())
+    assert len(read_state((tmp_path / "s.csv").read_text(), "s.csv").stops) == 2
+
+
 def test_a_defect_ends_it_and_is_not_swallowed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """What no one foresaw comes out of the call, after the terminal was put right."""
 

@@ -207,6 +207,9 @@ def test_what_is_next_follows_the_sweep_and_can_be_moved() -> None:
     assert after("e<right><right>3") == 3
     assert after("e<left><left>") == 0
     assert after("e3333333<left>") == 4
+    assert after("e<right><right>nn") == 0
+    assert place_in_list(typed(ready(), "e<right><right>bb"), KNOWN) == 0
+    assert after("e<right><right>p10<enter>") == 0
     assert typed(ready(), "<right>").said == "the list is hidden: E shows it"
 
 
