@@ -161,6 +161,7 @@ def test_faults_that_nothing_speaks_for_are_named_with_their_weight() -> None:
         == "Looked for, and nothing speaks for it (weight 0 or less): comb (-0.6)"
     )
     assert words.denied(replace(band, findings=(finding(3.0), against))) == (
-        "Looked for as well, but a finding above explains the same better, or nothing speaks for it (weight 0 or less): comb (-0.6)"
+        "Looked for as well, but a finding above explains the same better, or nothing speaks for it (weight 0 or less): "
+        "comb (-0.6)"
     )
     assert words.denied(replace(band, findings=(finding(3.0),))) == ""
