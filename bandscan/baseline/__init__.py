@@ -5,7 +5,7 @@ from __future__ import annotations
 from bandscan.baseline.distil import NOT_COUNTED, distil
 from bandscan.baseline.files import from_files, to_files
 from bandscan.baseline.sweeps import Sweep, from_sweeps
-from bandscan.baseline.today import NEAR_S, Conditions, conditions, unknown_day
+from bandscan.baseline.today import NEAR_S, Conditions, conditions, loses_db, unknown_day
 
 __all__ = [
     "NEAR_S",
@@ -16,6 +16,7 @@ __all__ = [
     "distil",
     "from_files",
     "from_sweeps",
+    "loses_db",
     "to_files",
     "unknown_day",
 ]

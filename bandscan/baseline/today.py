@@ -74,9 +74,6 @@ def conditions(baseline: Baseline, survey: Survey) -> Conditions:
     usual_noise = stations["level_db"] - stations["snr_db"]
     noise_db = _median(level - beside["snr_db"] - usual_noise)
     nearer_db = 0.0 if level_db is None or noise_db is None else noise_db - level_db
-    fallen_db = 0.0 if level_db is None else -level_db
-    low, high = min(0.0, nearer_db, fallen_db), max(0.0, nearer_db, fallen_db)
-    loses_db = (low, high) if high - low >= _UNUSUAL_DB else (0.0, 0.0)
     off = (beside["holds"] == "empty").fillna(value=False) & (stations["snr_db"] - nearer_db >= _SURELY_SEEN_DB)
     changed = stations.assign(
         seen=stations["seen"].mask(off, 0),
@@ -86,7 +83,7 @@ def conditions(baseline: Baseline, survey: Survey) -> Conditions:
     off_air_hz = [int(hz) for hz in stations["channel_hz"][off]]
     return Conditions(
         replace(baseline, stations=tables.check(changed, tables.BASELINE)),
-        loses_db,
+        loses_db(level_db, noise_db),
         {
             "survey": survey.id,
             "started_utc": survey.started_utc,
@@ -96,6 +93,14 @@ def conditions(baseline: Baseline, survey: Survey) -> Conditions:
         },
         tuple(_said(baseline, off_air_hz, level_db, noise_db)),
     )
+
+
+def loses_db(level_db: float | None, noise_db: float | None) -> tuple[float, float]:
+    """The least and the most that a good set loses where levels and noise stand so far from the usual, 0 if ordinary. [dB]"""
+    nearer_db = 0.0 if level_db is None or noise_db is None else noise_db - level_db
+    fallen_db = 0.0 if level_db is None else -level_db
+    low, high = min(0.0, nearer_db, fallen_db), max(0.0, nearer_db, fallen_db)
+    return (low, high) if high - low >= _UNUSUAL_DB else (0.0, 0.0)
 
 
 def _median(shift: pd.Series) -> float | None:

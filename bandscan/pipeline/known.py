@@ -6,6 +6,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import replace
 
+from bandscan.baseline import loses_db
 from bandscan.model import Baseline, RadioCheck, Reference, Sheet, parse_utc
 from bandscan.radio import GoodSweep, from_json, reference_from
 from bandscan.shop import Family, Shop
@@ -47,7 +48,7 @@ def references(sheet: Sheet, baselines: Mapping[str, Baseline], log: Log) -> dic
             name = known.radio or known.job
             sweeps[name, judged.swept or known.made_utc] = (
                 known.family,
-                GoodSweep(name, known.job, known.made_utc, judged.bands[band]),
+                GoodSweep(name, known.job, known.made_utc, judged.bands[band], *_of_its_day(judged, band)),
             )
         own = sheet.header.get("family", "")
         same = [sweep for family, sweep in sweeps.values() if own and family == own]
@@ -56,6 +57,12 @@ def references(sheet: Sheet, baselines: Mapping[str, Baseline], log: Log) -> dic
         if reference is not None:
             found[band] = reference
     return found
+
+
+def _of_its_day(check: RadioCheck, band: str) -> tuple[float, float]:
+    """The least and the most that the day of a check took from a good set. [dB]"""
+    facts = (check.today or {}).get(band, {})
+    return loses_db(facts.get("level_db"), facts.get("noise_db"))
 
 
 def family_cautions(check: RadioCheck) -> list[str]:

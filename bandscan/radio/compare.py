@@ -121,8 +121,9 @@ def _doubt_db(first: BandCheck, second: BandCheck, before: RadioCheck, after: Ra
     """
     one, two = first.reference, second.reference
     if (one.basis, one.sets, one.made_utc) == (two.basis, two.sets, two.made_utc):
-        # the same sets: only the days' parts differ, each half of a noise rise, evenly doubted from none to all of it
-        reference_db = abs((two.threshold_db or 0.0) - (one.threshold_db or 0.0)) / math.sqrt(3.0)
+        # the same sets: only the days' parts differ, each evenly doubted from none to twice of what it moved the threshold
+        moved_db = abs((two.threshold_db or 0.0) - (one.threshold_db or 0.0)) / math.sqrt(3.0)
+        reference_db = max(moved_db, math.sqrt(abs((two.sd_db or 0.0) ** 2 - (one.sd_db or 0.0) ** 2)))
     else:
         reference_db = math.hypot(one.sd_db or 0.0, two.sd_db or 0.0)
     days = [swept_time({"swept": check.swept}) for check in (before, after)]

@@ -22,12 +22,33 @@ _LEAST_DB2 = 1.0
 
 @dataclass(frozen=True)
 class GoodSweep:
-    """One band of one sweep of a set known to be good: which set, of which job, and when it was judged."""
+    """One band of one sweep of a set known to be good: which set, of which job, and when it was judged.
+
+    `lost_low_db` and `lost_high_db` are the least and the most that the day of the sweep took from a good set, 0 and 0 where it
+    was ordinary or is not known.
+    """
 
     set_name: str
     job: str
     made_utc: str
     judged: BandCheck
+    lost_low_db: float = 0.0
+    lost_high_db: float = 0.0
+
+    @property
+    def threshold_db(self) -> float:
+        """The threshold as it would be on an ordinary day: what the day took is taken off, the middle of what it may be."""
+        return (self.judged.threshold_db.value or 0.0) - (self.lost_low_db + self.lost_high_db) / 2.0
+
+    @property
+    def sd_db(self) -> float:
+        """Its standard uncertainty: of the 95 % interval, and an even doubt over all that the day may have taken. [dB]"""
+        own = self.judged.threshold_db
+        return float(
+            np.hypot(
+                ((own.high or 0.0) - (own.low or 0.0)) / (2.0 * 1.96), (self.lost_high_db - self.lost_low_db) / np.sqrt(12.0)
+            )
+        )
 
 
 def reference_from(sweeps: Sequence[GoodSweep], basis: str = "known-good") -> Reference | None:
@@ -44,8 +65,8 @@ def reference_from(sweeps: Sequence[GoodSweep], basis: str = "known-good") -> Re
     sound = [one for one in sound if one.judged.unit == unit]
     names = list(dict.fromkeys(one.set_name for one in sound))
     belongs = np.array([names.index(one.set_name) for one in sound])
-    value = np.array([one.judged.threshold_db.value for one in sound], dtype=np.float64)
-    own2 = np.array([_own_sd_db(one.judged) ** 2 for one in sound])
+    value = np.array([one.threshold_db for one in sound])
+    own2 = np.array([one.sd_db**2 for one in sound])
     times = np.bincount(belongs).astype(np.float64)
     mean = np.bincount(belongs, value) / times
     # method of moments, the guesses as so many more sweeps and sets
@@ -67,9 +88,3 @@ def reference_from(sweeps: Sequence[GoodSweep], basis: str = "known-good") -> Re
         float(np.sqrt(set2 + day2)),
         tuple(dict.fromkeys(one.job for one in sound)),
     )
-
-
-def _own_sd_db(judged: BandCheck) -> float:
-    """Standard uncertainty of one sweep's threshold, of its 95 % interval. [dB]"""
-    own = judged.threshold_db
-    return ((own.high or 0.0) - (own.low or 0.0)) / (2.0 * 1.96)

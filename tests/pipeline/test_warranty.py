@@ -200,6 +200,16 @@ def test_a_family_counts_sweeps_and_sets_and_asks_for_more(shop: Shop, tmp_path:
     assert f"FM reference: {old} 91 days old: sweep a known-good set again (check --known-good)" in late
 
 
+def test_a_good_set_swept_on_a_noisy_day_is_taken_as_on_an_ordinary_one(shop: Shop, tmp_path: Path) -> None:
+    """Noise up by 8 dB on the day of its sweep: its threshold counts half of that lower, for a check of an ordinary day."""
+    keep_surveys(shop, days=[8], noise_db=-72.0)
+    family_sweep(shop, tmp_path, 8, 14)
+    header = HEAD + "# family: early\n# job: 50\n"
+    reference = check([swept(tmp_path, "x.csv", 18, header)], shop=shop, made_utc=MADE).checks[0].bands["fm"].reference
+    # 14 stations of 25 in steps of 2 dB from -20 dBFS: half are followed at -47 dBFS, 4 dB of which are the day's
+    assert reference.threshold_db == pytest.approx(-51.0, abs=1.5)
+
+
 def test_a_corrected_known_good_sheet_takes_its_earlier_place(shop: Shop, tmp_path: Path) -> None:
     """The same sweep of a set with a cell mended counts once, as it was given last."""
     family_sweep(shop, tmp_path, 4, 12)

@@ -90,6 +90,8 @@ def test_each_sweep_counts_against_its_own_days_reference() -> None:
         ({"swept": "2026-09-14 11:00"}, 2.400),  # hypot(1.4142, 1.96 * hypot(0.7, 0.7))
         ({"swept": "2026-09-14 11:00", "today": None}, 3.539),  # hypot(1.4142, 1.96 * hypot(0.7, 1.5))
         ({"reference": replace(GOOD, sets=6)}, 3.111),  # other sets: hypot(1.4142, 1.96 * hypot(1, 1))
+        # the same sets on a day that doubts them more without moving them: hypot(1.4142, 1.96 * sqrt(2 ** 2 - 1))
+        ({"reference": replace(GOOD, sd_db=2.0)}, 3.678),
     ],
 )
 def test_the_doubt_of_a_difference(changes: dict[str, object], half_db: float) -> None:

@@ -101,6 +101,14 @@ def test_a_set_that_bounds_one_side_is_no_reference() -> None:
     assert reference_from([]) is None
 
 
+def test_what_its_day_took_from_a_good_set_is_taken_off() -> None:
+    """Noise up by 6 dB may have taken 0 to 6 dB: the threshold counts 3 dB lower, with 6 / sqrt 12 dB of doubt more."""
+    found = reference_from([GoodSweep("a", "1", MADE, _band(-67.0, 3.92), 0.0, 6.0)])
+    assert found is not None
+    assert found.threshold_db == pytest.approx(-70.0)
+    assert found.sd_db == pytest.approx(np.sqrt(2.0**2 + 3.0**2 + 3.0))
+
+
 def test_units_are_never_mixed() -> None:
     """Of sweeps in dBFS and in dBuV the newest one's unit counts, and the others are left out."""
     old = GoodSweep("a", "1", "2026-01-01T12:00:00Z", _band(-70.0, 3.0))
