@@ -31,10 +31,8 @@ def to_frame(rows: Sequence[tuple[object, ...]], table: Table) -> pd.DataFrame:
 def to_frames(rows: Sequence[tuple[object, ...]], table: Table) -> dict[int, pd.DataFrame]:
     """The tables of many owners, whose ids come first in each row: checked together, which is much quicker than one by one."""
     whole = to_frame([row[1:] for row in rows], table)
-    return {
-        int(owner): frame.reset_index(drop=True)  # type: ignore[call-overload]
-        for owner, frame in whole.groupby([row[0] for row in rows], sort=False)
-    }
+    owners = pd.Series([row[0] for row in rows], dtype="int64")  # a list of one would be taken for a list of keys
+    return {int(owner): frame.reset_index(drop=True) for owner, frame in whole.groupby(owners, sort=False)}
 
 
 def about(record: Any) -> str:

@@ -266,6 +266,16 @@ def test_surveys_of_a_rig_come_oldest_first(log: Log) -> None:
     assert log.surveys("am", "bench", "us") == []
 
 
+def test_a_survey_of_a_single_channel_comes_back(log: Log) -> None:
+    """The smallest table there is: one recording that covers one channel."""
+    single = one("a")
+    single = replace(single, readings=single.readings.head(1))
+    keep(log, single)
+    settle(log)
+    (back,) = log.surveys("fm", "bench", "us")
+    assert len(back.stations) == 1
+
+
 def test_the_files_of_a_check_come_back_to_the_letter(log: Log) -> None:
     """What was given out is kept packed and comes back as it was, umlauts, line ends and all."""
     check = replace(issued("17"), papers={"check.html": "<p>Größe\r\n</p>\n" * 3, "check.csv": ""})
