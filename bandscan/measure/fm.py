@@ -25,7 +25,7 @@ from bandscan.plans import BY_AUDIO, BandPlan, relay_word
 from bandscan.units import channel_text, db, from_db
 
 BATCH = 8  # frames of about 10 ms: the transform is fastest on 8 rows
-SHAKEN = (0.08, 0.5)  # scatter of the envelope of a station 14 to 4 dB over the noise
+SHAKEN = (0.12, 0.5)  # scatter of the envelope of a station 12 to 4 dB over the noise
 SPARSE = 4  # one frame in so many shows the envelope
 CHANNEL_HALF_WIDTH_HZ = 100e3
 CORE_HZ = 50e3
@@ -38,7 +38,7 @@ MULTIPLEX_SNR_DB = (15.0, 45.0)  # weaker stations click, in stronger ones the p
 MULTIPLEX_CLEAN_SNR_DB = 25.0  # up to here the programme's own distortion lies well under the noise
 MULTIPLEX_SD_DB = 0.3  # how well a multiplex tells its noise, from forged stations
 LEAST_POWER = 1e-14  # -140 dBFS: less than this is the arithmetic's own
-LONG_S = 3.0  # a recording from which the peak deviation is read in every second batch
+LONG_S = 3.0  # from this length on every second batch tells spectrum and peak deviation, from three times this every fourth
 STRAY_SNR_DB = 15.0  # pilots of stations this strong tell whether the recording's rate is right
 PILOT_SHARE = 0.0015  # of the pilot's deviation: what the channel's filter and the arctangent's approximation leave
 PILOT_CLICKS = 0.05  # of the pilot's deviation at the threshold, from made stations
@@ -73,8 +73,8 @@ class FmPass:
         self._audio = AudioSum(count, grid.out_rate_hz, plan.deemphasis_s)
         self._programmes = ProgrammeSum(count, grid.out_rate_hz, samples)
         self._peaks = [DeviationCount(grid.out_rate_hz) for _ in channels_hz]
-        # in a longer recording a part of the time tells the percentile as well
-        self._peaks_every = 1 + int(capture.duration_s > LONG_S)
+        # in a longer recording a part of the time, spread over it, tells means and a percentile as well
+        self._every = 1 + min(int(capture.duration_s / LONG_S), 3)
         self._cut = np.empty((BATCH, grid.out_size), np.complex64)
         self._last = np.zeros(count, np.complex64)
         # of weak stations, whose turns are read over half a sample: the last sample between, and the turn to it
@@ -101,7 +101,9 @@ class FmPass:
         sparse = np.empty((count, -(-BATCH // SPARSE), grid.out_hop), np.complex64)
         for first, spectra in transforms(self.capture, grid, BATCH, self.seen):
             rows = len(spectra)
-            self.seen.bursts += self._spectrum.add(spectra)
+            chosen = self._batches % self._every == 0
+            if chosen:
+                self.seen.bursts += self._spectrum.add(spectra)
             self._mirror.add(spectra[0])
             few = -(-rows // SPARSE)
             for index, cutter in enumerate(self._cutters):
@@ -123,7 +125,7 @@ class FmPass:
             if self._batches == 0:
                 shaken = scatter.mean(axis=1)
                 self._fine[:] = (shaken > SHAKEN[0]) & (shaken < SHAKEN[1])
-            if self._batches % self._peaks_every == 0:
+            if chosen:
                 for steady in np.flatnonzero(scatter.mean(axis=1) < STEADY_ENVELOPE):
                     self._peaks[steady].add(multiplex[steady, :rows])
             if self._batches % 2 == 0:
