@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bandscan.baseline.distil import NOT_COUNTED, distil
+from bandscan.baseline.distil import NOT_COUNTED, YEAR, distil
 from bandscan.baseline.files import from_files, to_files
 from bandscan.baseline.sweeps import Sweep, from_sweeps
 from bandscan.baseline.today import NEAR_S, Conditions, conditions, loses_db, unknown_day
@@ -10,6 +10,7 @@ from bandscan.baseline.today import NEAR_S, Conditions, conditions, loses_db, un
 __all__ = [
     "NEAR_S",
     "NOT_COUNTED",
+    "YEAR",
     "Conditions",
     "Sweep",
     "conditions",

@@ -38,7 +38,7 @@ FADING_SHARE = 1 / 3
 FADING_SPREAD_DB = 6.0
 OVERLOAD_SHARE = 0.001
 ANOTHER_DAY = timedelta(hours=20)  # the same time of the next day, or near it
-_YEAR = timedelta(days=366)
+YEAR = timedelta(days=366)
 NOT_COUNTED = "not-counted"  # remark of a station that names.csv leaves out of the count
 
 
@@ -142,7 +142,7 @@ def _of_a_year(surveys: list[Survey]) -> tuple[list[Survey], list[str]]:
     newest = max((start for start in starts if start is not None), default=None)
     if newest is None:
         return surveys, []
-    used = [one for one, start in zip(surveys, starts, strict=True) if start is None or newest - start <= _YEAR]
+    used = [one for one, start in zip(surveys, starts, strict=True) if start is None or newest - start <= YEAR]
     left_out = len(surveys) - len(used)
     return used, [f"{left_out} survey(s) left out: more than a year older than the newest"] if left_out else []
 

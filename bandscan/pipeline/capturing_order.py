@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from bandscan.baseline import YEAR
 from bandscan.errors import DeviceError, UsageError
 from bandscan.pipeline.place import UNNAMED
 from bandscan.plans import BandPlan
@@ -168,7 +169,7 @@ def gain_of(
     if order.gain == "":
         asked_db = rig.gain_db
         if asked_db is None and log is not None:
-            earlier = log.surveys(plan.band, rig.name, plan.region)
+            earlier = log.surveys(plan.band, rig.name, plan.region, days=YEAR.days)
             asked_db = earlier[-1].gain_db if earlier else None
     if asked_db is not None:
         gain_db = min(dongle.gains_db, key=lambda gain: abs(gain - asked_db))

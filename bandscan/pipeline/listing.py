@@ -13,7 +13,7 @@ import pandas as pd
 
 from bandscan import tables
 from bandscan._version import __version__
-from bandscan.baseline import distil, from_files, to_files
+from bandscan.baseline import YEAR, distil, from_files, to_files
 from bandscan.baseline.hours import by_hour
 from bandscan.errors import BandscanError, BaselineError, LogError, SheetError, UsageError
 from bandscan.model import Baseline
@@ -103,9 +103,12 @@ def _from_surveys(log: Log, shop: Shop, band: str | None, rig: str | None, made_
     if shop.rig not in known:
         done.notes.append(f"rig {rig}: the shop's own, {shop.rig or 'unnamed'}, has no survey in the log")
     for one in bands:
-        surveys = log.surveys(one, rig, shop.region)
+        surveys = log.surveys(one, rig, shop.region, days=YEAR.days)
         if not surveys:
             continue
+        older = log.survey_count(one, rig, shop.region) - len(surveys)
+        if older:
+            done.notes.append(f"{one.upper()}: {older} survey(s) left out: more than a year older than the newest")
         try:
             parted, said = by_sun(surveys, shop)
             fresh = [distil(some, names, made_utc, __version__, hours) for hours, some in parted.items()]

@@ -39,7 +39,7 @@ def lists_from_sheets(
         mine = [sweep for sweep in sweeps if (sweep.sheet.ticks["band"] == one).any()]
         if not mine:
             continue
-        surveys = len(log.surveys(one, rig, shop.region))
+        surveys = log.survey_count(one, rig, shop.region)
         if surveys:
             what = f"{one.upper()}: the log has {surveys} surveys with rig {rig}, which make a list with levels"
             if band is not None:

@@ -191,9 +191,22 @@ class SurveyLog(Connection):
         found = [self._survey(owner, self.frame("survey_rows", owner)) for owner in owners]
         return sorted(found, key=lambda survey: (survey.started_utc, survey.band, survey.id))
 
-    def surveys(self, band: str, rig: str, region: str) -> list[Survey]:
-        """All surveys of a band and rig, oldest first, without their rows per recording."""
-        return self._without_rows("band = ? AND rig = ? AND region = ?", band, rig, region)
+    def surveys(self, band: str, rig: str, region: str, days: float | None = None) -> list[Survey]:
+        """Surveys of a band and rig, oldest first, without their rows per recording.
+
+        `days` leaves out those that started so many days before the newest; undated ones stay.
+        """
+        place = "band = ? AND rig = ? AND region = ?"
+        if days is None:
+            return self._without_rows(place, band, rig, region)
+        ((newest,),) = self.rows(f"SELECT coalesce(max(started_utc), '') FROM surveys WHERE {place}", band, rig, region)
+        since_utc = _earlier(newest, days * 86400.0)
+        return self._without_rows(f"{place} AND (started_utc = '' OR started_utc >= ?)", band, rig, region, since_utc)
+
+    def survey_count(self, band: str, rig: str, region: str) -> int:
+        """How many surveys of a band and rig there are."""
+        ((count,),) = self.rows("SELECT count(*) FROM surveys WHERE band = ? AND rig = ? AND region = ?", band, rig, region)
+        return int(count)
 
     def surveys_between(self, band: str, rig: str, region: str, low_utc: str, high_utc: str) -> list[Survey]:
         """Surveys of a band and rig that were under way between two moments, oldest first, without their rows per recording."""

@@ -361,3 +361,15 @@ def test_a_station_is_followed_through_the_surveys(log: Log) -> None:
     assert log.history("fm", 98_100_000, "bench")["level_dbfs"].tolist() == [-30.0, -31.0]
     assert log.history("fm", 98_100_000, "loft").empty
     assert log.history("am", 98_100_000).empty
+
+
+def test_surveys_of_the_last_days_are_those_up_to_the_newest(log: Log) -> None:
+    """Older ones stay in the log and are left out; an undated one cannot be told from a new one and comes along."""
+    keep(log, one("old", "2025-03-01T10:00:00Z"), one("edge", "2025-03-02T10:00:00Z"), one("new", "2026-03-02T10:00:00Z"))
+    keep(log, one("undated", ""))
+    settle(log, "digest of undated")
+    found = [survey.started_utc[:10] for survey in log.surveys("fm", "bench", "us", days=365)]
+    assert found == ["", "2025-03-02", "2026-03-02"]
+    assert log.survey_count("fm", "bench", "us") == 4
+    assert log.surveys("fm", "loft", "us", days=365) == []
+    assert log.survey_count("am", "bench", "us") == 0
