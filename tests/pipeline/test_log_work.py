@@ -236,3 +236,14 @@ def test_the_command_says_what_it_did(shop: Shop, tmp_path: Path, capsys: pytest
     assert typed("--job", "1", "--station", "97.5")[0] == 2
     assert typed("--rig", "attic")[0] == 2
     assert typed("--export", "x", "--out", "y")[0] == 2
+
+
+def test_a_list_is_made_of_the_last_year(shop: Shop) -> None:
+    """A survey that is more than a year older than the newest is left out, counted and said; it stays in the log."""
+    with Log(shop.log_path) as log:
+        for table, time in (("surveys", "started_utc"), ("surveys", "about"), ("recordings", "started_utc")):
+            log.db.execute(f"UPDATE {table} SET {time} = replace({time}, '2026-03-01', '2025-02-01')")
+    done = baseline(shop, made_utc=MADE)
+    assert done.baselines[0].surveys == 2
+    assert "FM: 1 survey(s) left out: more than a year older than the newest" in done.notes
+    assert len(surveys(shop)) == 3
