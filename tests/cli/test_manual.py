@@ -38,7 +38,9 @@ def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     noise.astype(np.uint8).tofile("band.cu8")
     wavfile.write("band.wav", 2_400_000, (noise.reshape(-1, 2) - 128).astype(np.int16) * 64)
     (sheet,) = re.findall(r"^```\n(# job:.*?)^```", README, flags=re.MULTILINE | re.DOTALL)
-    Path("sheet.csv").write_text(sheet, encoding="utf-8")
+    for name in ("sheet.csv", "before.csv"):
+        Path(name).write_text(sheet, encoding="utf-8")
+    Path("after.csv").write_text(sheet.replace("14:05", "16:05"), encoding="utf-8")
     return tmp_path
 
 
@@ -76,6 +78,7 @@ def test_every_command_of_the_manual_runs(
         "open-sheet.html",
         "2044/check.html",
         "2044/owner.html",
+        "2044/after/before-after.html",
         "plots.js",
     ):
         assert (reports / page).is_file(), page
