@@ -112,3 +112,22 @@ def test_a_noisy_day_is_not_held_against_the_radio(shop: Shop) -> None:
     assert low(ordinary) > 0.0 > low(noisy)
     assert ordinary.bands["fm"].verdict == "look closer"
     assert noisy.bands["fm"].verdict == "cannot tell"
+
+
+def test_a_survey_of_another_rig_is_not_the_day(shop: Shop) -> None:
+    """Another antenna's survey of that hour tells nothing of this one's day, and a sheet of that antenna cannot be told."""
+    keep_surveys(shop, "attic", days=[12], silent=(0, 1))
+    assert judged(shop, "2026-03-12 11:00").today is None
+    head = HEAD.replace("2026-03-04 11:00", "2026-03-12 11:00") + "# rig: attic\n# job: 6\n"
+    foreign = check([swept(shop.folder, head, range(HEARD))], shop=shop, made_utc=MADE).checks[0].bands["fm"]
+    assert (foreign.verdict, foreign.why) == ("cannot tell", "the sheet is of rig attic, the FM list of rig bench")
+
+
+def test_an_old_list_is_cautioned_and_a_stale_one_cannot_tell(shop: Shop) -> None:
+    """90 days after the newest survey the age is said; 200 days after it nothing is judged, and what to do is."""
+    old, stale = judged(shop, "2026-06-01 11:00"), judged(shop, "2026-09-19 11:00")
+    assert "FM list: 90 days old at the time of the sweep" in old.cautions
+    assert old.bands["fm"].verdict == "in line"
+    assert stale.bands["fm"].verdict == "cannot tell"
+    assert stale.bands["fm"].why == "the FM list is 200 days older than the sweep"
+    assert stale.bands["fm"].do_next.startswith("survey the FM band again, then sweep")
