@@ -89,7 +89,7 @@ def look(surveys: Sequence[Survey]) -> Changes:
     against += _noise(grid, band, noise)
     strangers = _strangers(grid, ~shifted, shift) if surveys[0].band == "fm" else np.zeros(len(grid), dtype=np.int64)
     usual = float(np.median(np.nansum(grid.held[~shifted], axis=1)))
-    unusual = strangers >= max(_OPENING_STATIONS, _OPENING_SHARE * usual)
+    unusual = np.array([many_at_once(int(count), usual) for count in strangers])
     for row in np.flatnonzero(unusual):
         said.append(
             f"{band} {grid.told(int(row))}: {strangers[row]} stations at once that are not usually there, as in tropospheric"
@@ -101,6 +101,11 @@ def look(surveys: Sequence[Survey]) -> Changes:
     said += [f"{band} station went: {_named(rest, hz)}, last held {rest.told(row)}" for hz, row in gone.items()]
     said += [f"{band} station came: {_named(rest, hz)}, since {rest.told(row)}" for hz, row in since.items()]
     return Changes(rest.surveys, frozenset(gone), since, tuple(said), tuple(against))
+
+
+def many_at_once(strangers: int, usual: float) -> bool:
+    """Whether so many stations that are not usually there, beside so many usual ones, make a day of ducting or sporadic E."""
+    return strangers >= max(_OPENING_STATIONS, _OPENING_SHARE * usual)
 
 
 def _grid(surveys: Sequence[Survey]) -> _Grid:

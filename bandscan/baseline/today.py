@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 
 from bandscan import tables
+from bandscan.baseline.changes import many_at_once
 from bandscan.model import Baseline, Reference, Survey
 from bandscan.plans import plan_for, spans_text
 
@@ -81,6 +82,7 @@ def conditions(baseline: Baseline, survey: Survey) -> Conditions:
         snr_db=stations["snr_db"] - (nearer_db if abs(nearer_db) >= _UNUSUAL_DB else 0.0),
     )
     off_air_hz = [int(hz) for hz in stations["channel_hz"][off]]
+    new_hz = sorted({int(hz) for hz in today.index[today["holds"] == "station"]} - set(stations["channel_hz"]))
     return Conditions(
         replace(baseline, stations=tables.check(changed, tables.BASELINE)),
         loses_db(level_db, noise_db),
@@ -88,10 +90,11 @@ def conditions(baseline: Baseline, survey: Survey) -> Conditions:
             "survey": survey.id,
             "started_utc": survey.started_utc,
             "off_air_hz": off_air_hz,
+            "new_hz": new_hz,
             "level_db": level_db,
             "noise_db": noise_db,
         },
-        tuple(_said(baseline, off_air_hz, level_db, noise_db)),
+        (*_strange(baseline, new_hz), *_said(baseline, off_air_hz, level_db, noise_db)),
     )
 
 
@@ -107,6 +110,16 @@ def _median(shift: pd.Series) -> float | None:
     """Median of what both know; None where that is too little. [dB]"""
     known = shift.dropna()
     return float(known.median()) if len(known) >= _LEAST_STATIONS else None
+
+
+def _strange(baseline: Baseline, new_hz: list[int]) -> list[str]:
+    """That many stations at once are not usually there, where they are: they come and go within the hour."""
+    if baseline.band != "fm" or not many_at_once(len(new_hz), len(baseline.stations)):
+        return []
+    return [
+        f"FM today: {len(new_hz)} stations at once that the list does not know, as in tropospheric ducting or sporadic E:"
+        " a count is inflated, weak stations may be covered; sweep again on another day"
+    ]
 
 
 def _said(baseline: Baseline, off_air_hz: list[int], level_db: float | None, noise_db: float | None) -> list[str]:

@@ -17,6 +17,7 @@ from bandscan.shop.sun import CRITICAL, CRITICAL_SPAN, DAY, NIGHT, SunDay, clock
 from bandscan.store import Log
 
 _OVERLOAD_SHARE = 0.001  # a survey with more of this is no measure of the day either (common practice)
+_NEW = "on the air today, not in the list"
 _OPEN = ("look closer", "cannot tell")
 _MEASURED = ("known-good", "other family", "calibrated")
 
@@ -42,6 +43,10 @@ class Day:
         said = [caution for band, one in self.told.items() if band in check.bands for caution in one.cautions]
         bands = dict(check.bands)
         for band, one in check.bands.items():
+            if band in self.told:
+                new_hz = self.told[band].facts["new_hz"]
+                extras = [replace(extra, explained_by=_NEW) if extra.channel_hz in new_hz else extra for extra in one.extras]
+                bands[band] = replace(one, extras=tuple(extras))
             if band in self.told or band not in self.lists:
                 continue
             if self.told:

@@ -87,6 +87,15 @@ def test_a_day_without_a_survey_doubts_the_reference_more() -> None:
     assert doubted.sd_db == pytest.approx(1.6613, abs=1e-4)
 
 
+def test_many_strange_stations_at_once_are_said() -> None:
+    """Twenty that the list does not know: ducting or sporadic E, and a count is inflated; one alone is only noted."""
+    many = today({hz: heard(-60.0, 10.0) for hz in FM[12:92:4]})
+    assert many.facts["new_hz"] == list(FM[12:92:4])
+    assert many.cautions[0].startswith("FM today: 20 stations at once that the list does not know, as in tropospheric ducting")
+    alone = today({FM[12]: heard(-60.0, 10.0)})
+    assert (alone.facts["new_hz"], alone.cautions) == ([FM[12]], ())
+
+
 def test_a_survey_of_two_stations_tells_no_shift() -> None:
     """Too few common stations: nothing is concluded about levels and noise."""
     few = survey(4, {hz: STATIONS[hz] for hz in FM[10:18:4]}, covered=FM[:20])

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import onair
 import pytest
-from pipeline.test_checking import COLUMNS, HEAD, MADE, STRONGEST_FIRST, keep_surveys
+from pipeline.test_checking import CHANNELS, COLUMNS, HEAD, MADE, STRONGEST_FIRST, keep_surveys
 
 from bandscan.model import RadioCheck
 from bandscan.pipeline import baseline, check
 from bandscan.shop import Shop, load, make_shop
 
 HEARD = 16
+LEVELS = {hz: -20.0 - 2 * rank for rank, hz in enumerate(STRONGEST_FIRST)}
 
 
 @pytest.fixture(scope="module")
@@ -131,3 +133,17 @@ def test_an_old_list_is_cautioned_and_a_stale_one_cannot_tell(shop: Shop) -> Non
     assert stale.bands["fm"].verdict == "cannot tell"
     assert stale.bands["fm"].why == "the FM list is 200 days older than the sweep"
     assert stale.bands["fm"].do_next.startswith("survey the FM band again, then sweep")
+
+
+def test_a_station_that_is_new_today_explains_an_extra(shop: Shop) -> None:
+    """A tick where the list has nothing: unexplained on an ordinary day, on the air on the day whose survey has it."""
+    new_hz = next(hz for hz in CHANNELS[3:] if hz not in STRONGEST_FIRST)
+    onair.keep(shop, onair.survey("fm", "2026-03-20T10:00:00Z", {**LEVELS, new_hz: -40.0}, noise_dbfs=-80.0))
+    told = []
+    for when in ("2026-03-03 11:00", "2026-03-20 11:00"):
+        head = HEAD.replace("2026-03-04 11:00", when) + "# job: 7\n"
+        path = swept(shop.folder, head, range(HEARD))
+        path.write_text(path.read_text() + f"fm,{new_hz / 1e6:.1f},3,on,,1,,\n")
+        told.append(check([path], shop=shop, made_utc=MADE).checks[0].bands["fm"].extras)
+    assert [[extra.channel_hz for extra in one] for one in told] == [[new_hz], [new_hz]]
+    assert [one[0].explained_by == "on the air today, not in the list" for one in told] == [False, True]
