@@ -42,6 +42,8 @@ def _setup(commands: _Commands) -> argparse.ArgumentParser:
     one.add_argument("folder", type=Path, metavar="DIR")
     one.add_argument("--name", help="the shop's name")
     one.add_argument("--place", help="where the bench is")
+    one.add_argument("--latitude", type=float, metavar="DEG", help="of the bench, north positive: AM knows day and night by it")
+    one.add_argument("--longitude", type=float, metavar="DEG", help="east positive")
     one.add_argument("--time-zone", metavar="ZONE", help='as "America/Denver"')
     one.add_argument("--region", choices=("us", "eu", "jp"))
     one.add_argument("--rig", metavar="NAME", help="name of the rig: antenna, lead, splitter, receiver and gain together")

@@ -36,7 +36,7 @@ def setup(told: Namespace) -> int:
     from bandscan.cli.setup import ask
 
     answers = ask(told, sys.stdin, sys.stderr)
-    shop = pipeline.setup(told.folder, **answers)
+    shop = pipeline.setup(told.folder, latitude=told.latitude, longitude=told.longitude, **answers)
     words.say(*pipeline.dongle_lines(answers["receiver"]))
     words.result(f"{words.shown(shop.folder)} is a shop now: its settings are in {words.shown(shop.folder / 'shop.toml')}")
     here = "" if shop.folder.absolute() in (Path.cwd(), *Path.cwd().parents) else f" --shop {words.shown(shop.folder)}"

@@ -81,6 +81,8 @@ def setup(
     receiver: str,
     gain: str,
     am_feed: str,
+    latitude: float | None = None,
+    longitude: float | None = None,
 ) -> Shop:
     """Make a folder a shop.
 
@@ -93,7 +95,9 @@ def setup(
     except ValueError as error:
         raise UsageError(f"gain {gain!r} is no number of dB", accepted="28.0, or empty") from error
     own = Rig(rig, antenna=antenna, lead=lead, splitter=splitter, receiver=receiver, gain_db=gain_db, am_feed=am_feed)
-    return make_shop(folder, own, name=name, place=place, time_zone=time_zone, region=region)
+    return make_shop(
+        folder, own, name=name, place=place, time_zone=time_zone, region=region, latitude=latitude, longitude=longitude
+    )
 
 
 def dongle_lines(serial: str = "") -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from bandscan.cli import main
 from bandscan.errors import ShopError
 from bandscan.shop import Shop, load, make_shop
 from bandscan.shop.sun import hour_of, sun_day
@@ -105,3 +106,13 @@ def test_the_place_is_a_setting_of_the_shop(tmp_path: Path) -> None:
         (tmp_path / "b" / "shop.toml").write_text(text)
         with pytest.raises(ShopError, match=said):
             load(tmp_path / "b")
+
+
+def test_setup_takes_the_place(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """`bandscan setup --latitude --longitude` writes them; one alone is a line that says so, and no shop is made."""
+    assert main(["setup", str(tmp_path / "a"), "--latitude", "39.742", "--longitude", "-105.179"]) == 0
+    assert (load(tmp_path / "a").latitude, load(tmp_path / "a").longitude) == (39.742, -105.179)
+    capsys.readouterr()
+    assert main(["setup", str(tmp_path / "b"), "--latitude", "39.742"]) != 0
+    assert "latitude stands alone" in capsys.readouterr().err
+    assert not (tmp_path / "b").exists()
