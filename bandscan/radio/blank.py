@@ -15,8 +15,6 @@ from bandscan.units import channel_text
 
 # a blind sheet has room for this many stops more than the list has stations
 _MORE_ROWS = 12
-# what a spreadsheet would take for a formula
-_FORMULA = ("=", "+", "-", "@")
 _CARD = (
     "one row a stop, in the order heard; rows left empty are not heard",
     "grade 3 clean, 2 every word follows, 1 a trace, M two at once, W a whistle, R a repeat; lamp on, off or flicker",
@@ -28,7 +26,8 @@ def blank_sheet(baselines: Sequence[Baseline], *, blind: bool, header: Mapping[s
     """A count sheet to fill in, as CSV that `read_sheet` takes.
 
     Blind it names no station, since seeing the list makes people hear it (from memory). Else every station of the lists has its
-    row, in dial order, with its name or channel as the anchor. `header` fills in header lines.
+    row, in dial order, with its name or channel as a remark: what stands under `name` alone was known by ear: an anchor.
+    `header` fills in header lines.
     """
     known = dict(header or {})
     rigs = {baseline.rig for baseline in baselines}
@@ -47,5 +46,6 @@ def blank_sheet(baselines: Sequence[Baseline], *, blind: bool, header: Mapping[s
         bench = bench_of(baseline)
         names = [shown or channel_text(bench.band, hz) for shown, hz in zip(bench.shown, bench.channel_hz, strict=True)]
         for name in [""] * (len(names) + _MORE_ROWS) if blind else names:
-            writer.writerow({"band": bench.band, "name": f"'{name}" if name.startswith(_FORMULA) else name})
+            # the word before it also keeps a spreadsheet from running a name
+            writer.writerow({"band": bench.band, "remark": f"expected {name}" if name else ""})
     return lines.getvalue()

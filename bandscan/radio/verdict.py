@@ -62,7 +62,7 @@ def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
         return FALLS_SHORT, f"the lamp never lit on {seen.strong_dark} strong stereo stations", _next(lamp, _CONFIRM)
     weighty = [finding for finding in seen.findings if over_nothing(finding) >= WEIGHTY]
     if hi < limits.fail_db and not weighty:
-        return IN_LINE, f"{span}; nothing else speaks against it", _SWEEP if seen.bare_total else _DONE
+        return IN_LINE, f"{span}; nothing else speaks against it", _SWEEP if seen.bare_total else _DONE[seen.band]
     if weighty:
         return LOOK_CLOSER, f"{weighty[0].text} ({span})", weighty[0].next_test
     return LOOK_CLOSER, f"{span}: not clearly good and not clearly deaf", _what_would_tell(seen)
@@ -100,7 +100,11 @@ def _side(value: int) -> str:
     return "level with" if value == 0 else f"{abs(value)} dB {'deafer than' if value > 0 else 'better than'}"
 
 
-_DONE = "nothing more on this bench; re-peak the antenna trimmer in the car"
+_DONE = {
+    "fm": "nothing more on this bench",
+    # the trimmer belongs to AM: it is peaked on the antenna that it will work with (trade practice)
+    "am": "nothing more on this bench; re-peak the antenna trimmer in the car",
+}
 _SWEEP = "sweep with a count sheet, one row a stop: a total proves little either way"
 _KNOWN_GOOD = "sweep a known-good radio on this bench and record it with check --known-good"
 _MAKE_LEVELS = "survey the band with a receiver, so that the list has levels"

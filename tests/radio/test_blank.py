@@ -30,7 +30,12 @@ def test_a_sheet_with_names_lists_the_stations_in_dial_order() -> None:
     """Every station has its row: its name, else what it claims, else its channel, and nothing that a spreadsheet runs."""
     text = blank_sheet([AM, FM], blind=False, header={"by": "Ola"})
     rows = list(csv.DictReader(io.StringIO("".join(line + "\n" for line in text.splitlines() if not line.startswith("#")))))
-    assert [(row["band"], row["name"]) for row in rows] == [("fm", "'=SUM"), ("fm", "Kreuz"), ("fm", "104.5"), ("am", "1400")]
+    assert [(row["band"], row["remark"]) for row in rows] == [
+        ("fm", "expected =SUM"),
+        ("fm", "expected Kreuz"),
+        ("fm", "expected 104.5"),
+        ("am", "expected 1400"),
+    ]
     assert "# by: Ola\n" in text
     assert "# rig: bench\n" in text
 
@@ -51,12 +56,14 @@ def test_an_empty_sheet_reads_back_as_nothing_heard(blind: bool) -> None:
     assert sheet.header["rig"] == "bench"
 
 
-def test_a_filled_row_names_its_station() -> None:
-    """A grade behind a prepared row is a tick anchored at that station."""
-    text = blank_sheet([FM], blind=False).replace("fm,,,,,,104.5,", "fm,,3,on,,,104.5,")
-    sheet = read_sheet(text, "s.csv")
-    assert list(sheet.ticks["name"]) == ["104.5"]
-    assert list(sheet.ticks["grade"]) == ["3"]
+def test_a_prepared_row_is_no_anchor_until_somebody_names_it() -> None:
+    """A grade behind a prepared row is a tick; the station printed there is expected, not known by ear."""
+    text = blank_sheet([FM], blind=False).replace("fm,,,,,,,expected 104.5", "fm,,3,on,,,,expected 104.5")
+    text = text.replace("fm,,,,,,,expected Kreuz", "fm,,2,,,,Kreuz,expected Kreuz")
+    ticks = read_sheet(text, "s.csv").ticks
+    assert list(ticks["grade"]) == ["2", "3"]
+    assert list(ticks["name"].fillna("")) == ["Kreuz", ""]
+    assert list(ticks["remark"]) == ["expected Kreuz", "expected 104.5"]
 
 
 def test_only_a_sheet_with_names_says_that_the_list_was_seen() -> None:

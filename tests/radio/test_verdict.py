@@ -115,6 +115,14 @@ def test_what_to_do_next_is_what_narrows_the_interval_most(change: dict[str, Any
     assert decide(unsure, Limits())[2].startswith(words)
 
 
+@pytest.mark.parametrize(("band", "trimmer"), [("fm", False), ("am", True)])
+def test_only_am_is_told_to_peak_its_antenna_trimmer(band: str, trimmer: bool) -> None:
+    """Common practice: the trimmer in the antenna circuit is AM's; a sound FM band needs nothing more."""
+    verdict, _, do_next = decide(replace(PLAIN, band=band), Limits())
+    assert verdict == "in line"
+    assert ("trimmer" in do_next) == trimmer
+
+
 @pytest.mark.parametrize(
     ("low", "high", "words"),
     [
