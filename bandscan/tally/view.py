@@ -134,7 +134,7 @@ def _large(state: State, known: Known, screen: Screen) -> list[Line]:
     captions = (
         f"heard{f', {aside} aside' if aside else ''}",
         _GRADE_WORDS[last.grade] if last else "none yet",
-        {"on": "lamp on", "off": "lamp off", "flicker": "flicker", "": ""}[last.lamp] if last else "",
+        {"on": "lamp on", "off": "dark", "flicker": "flicker", "": ""}[last.lamp] if last else "",
         words,
     )
     return [*(("bold", _across(*row)) for row in zip(*parts, strict=True)), ("", _across(*captions))]
