@@ -22,6 +22,7 @@ from bandscan.report.words import (
     letter_of,
     name,
     number,
+    over_nothing,
     plain,
     remarks,
     speaking,
@@ -143,7 +144,8 @@ def _findings(check: BandCheck) -> Grid:
     heads = (
         Head("letter"),
         Head("fault"),
-        Head("weight", "log10 odds", figures=True),
+        Head("against nothing wrong", "log10 odds", figures=True),
+        Head("against rivals too", "log10 odds", figures=True),
         Head("what was seen"),
         Head("evidence"),
         Head("next test"),
@@ -153,6 +155,7 @@ def _findings(check: BandCheck) -> Grid:
         (
             letters.get(id(finding), ""),
             name(finding.fault),
+            number(over_nothing(finding)),
             number(finding.weight),
             plain(finding.text),
             channels(check.band, sorted(finding.evidence)) if id(finding) in letters else "none that speaks for it",
@@ -162,7 +165,7 @@ def _findings(check: BandCheck) -> Grid:
     )
     return filled(
         Grid(
-            f'{BAND_NAMES[check.band]}: what was looked for, weighed against "nothing wrong"; from 2 on it counts',
+            f'{BAND_NAMES[check.band]}: what was looked for, weighed; from 2 against "nothing wrong" on it counts',
             heads,
             rows,
         )
@@ -177,7 +180,8 @@ def _lead(check: BandCheck) -> str:
     first, *others = found
     if not others:
         return f"{name(first.fault)} is the only finding: there is no runner-up."
+    lead = number(over_nothing(first) - over_nothing(others[0]))
     return (
-        f"{name(first.fault)} leads the runner-up, {name(others[0].fault)}, by {number(first.weight - others[0].weight)} "
+        f"{name(first.fault)} leads the runner-up, {name(others[0].fault)}, by {lead} "
         "(log10 of odds): 1 is ten to one, below that take both as open."
     )

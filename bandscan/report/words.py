@@ -66,8 +66,8 @@ def counted(how_many: int, thing: str) -> str:
 
 
 def speaking(check: BandCheck) -> list[Finding]:
-    """Findings that are likelier than nothing wrong and their rivals, if only a little; each bears a letter, A the first."""
-    return [finding for finding in check.findings if finding.weight >= _TOLD]
+    """Findings that are likelier than nothing wrong, if only a little; each bears a letter, A the first."""
+    return [finding for finding in check.findings if over_nothing(finding) >= _TOLD]
 
 
 def letter_of(row: int) -> str:
@@ -76,10 +76,13 @@ def letter_of(row: int) -> str:
 
 
 def denied(check: BandCheck) -> str:
-    """Faults that the evidence speaks against, or explains less well than another, in words; empty where there are none."""
-    some = [f"{name(finding.fault)} ({number(finding.weight)})" for finding in check.findings if finding.weight < _TOLD]
-    rivals = " as well, but a finding above explains the same better, or nothing speaks for it" if speaking(check) else ""
-    what = f"Looked for{rivals or ', and nothing speaks for it'} (weight 0 or less)"
+    """Faults that are no likelier than nothing wrong, in words; empty where there are none."""
+    some = [
+        f"{name(finding.fault)} ({number(over_nothing(finding))})"
+        for finding in check.findings
+        if over_nothing(finding) < _TOLD
+    ]
+    what = f"Looked for{' as well' if speaking(check) else ''}, and no likelier than nothing wrong (weight 0 or less)"
     return f"{what}: {', '.join(some)}" if some else ""
 
 

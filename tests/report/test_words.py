@@ -152,16 +152,19 @@ def test_a_reference_says_which_sets_it_rests_on() -> None:
     assert few == "known-good: half heard at -70 dBFS, uncalibrated, 1 set (job 1, 2, 3, 4, 5 …)"
 
 
-def test_faults_that_nothing_speaks_for_are_named_with_their_weight() -> None:
-    """Beside a finding they may be its rivals; without one nothing was found; where none was looked for nothing is said."""
+def test_faults_no_likelier_than_nothing_wrong_are_named_with_their_weight() -> None:
+    """Beside a finding and without one; where none was looked for nothing is said."""
     band = band_check("fm")
     against = replace(finding(-0.61), fault="comb")
-    assert (
-        words.denied(replace(band, findings=(against,)))
-        == "Looked for, and nothing speaks for it (weight 0 or less): comb (-0.6)"
-    )
-    assert words.denied(replace(band, findings=(finding(3.0), against))) == (
-        "Looked for as well, but a finding above explains the same better, or nothing speaks for it (weight 0 or less): "
-        "comb (-0.6)"
-    )
+    no_likelier = "and no likelier than nothing wrong (weight 0 or less): comb (-0.6)"
+    assert words.denied(replace(band, findings=(against,))) == f"Looked for, {no_likelier}"
+    assert words.denied(replace(band, findings=(finding(3.0), against))) == f"Looked for as well, {no_likelier}"
     assert words.denied(replace(band, findings=(finding(3.0),))) == ""
+
+
+def test_two_rivals_that_explain_the_same_both_bear_a_letter() -> None:
+    """Neither is likely for itself, but nothing wrong is less likely than each: what the verdict rests on is shown."""
+    rivals = tuple(replace(finding(-0.03), fault=fault, against_nothing=1.1) for fault in ("deaf", "weak-high-end"))
+    band = replace(band_check("fm"), findings=rivals)
+    assert words.speaking(band) == list(rivals)
+    assert words.denied(band) == ""
