@@ -1,0 +1,79 @@
+"""What counts are worth: silence, a count above the habit, and two people at one radio."""
+
+from __future__ import annotations
+
+import random
+import statistics
+
+import pytest
+from radio.bench_sim import GOOD_DB, Listener, Radio, bench, reference_list, sweep
+
+from bandscan.model import RadioCheck, Reference
+from bandscan.radio import Limits, compare, judge, read_sheet, totals_sheet
+
+GOOD = Reference(GOOD_DB, 1.5, "known-good", "dBFS", 5)
+MADE = "2026-03-14T12:00:00Z"
+
+
+@pytest.mark.parametrize("band", ["fm", "am"])
+@pytest.mark.parametrize("count", [8, 25, 60])
+@pytest.mark.parametrize("lowest_db", [-15.0, 5.0, 25.0])
+def test_a_stone_dead_set_falls_short_on_every_bench(band: str, count: int, lowest_db: float) -> None:
+    """Swept and not one tick: falls short on weak and strong benches of eight stations or more, on FM and AM."""
+    silent = f"# swept: 2026-03-14 12:00\n# bands: {band}\nband,dial,grade\n"
+    for seed in range(3):
+        listed = reference_list(bench(random.Random(f"dead{seed}{count}"), count, lowest_db=lowest_db, band=band), band)
+        got = judge(read_sheet(silent, "s"), {band: listed}, {band: GOOD}, Limits(), MADE, "0").bands[band]
+        assert (got.counted, got.verdict) == (0, "falls short")
+
+
+def test_two_people_at_one_radio_agree_as_people_do() -> None:
+    """Trade practice: of 60 stations two people agree on 88 to 96 %, and their counts differ by 2.5 (standard deviation)."""
+    agree, differ = [], []
+    for seed in range(120):
+        dice = random.Random(f"two people{seed}")
+        stations = bench(dice, 60)
+        first, second = (set(sweep(dice, stations, Radio(), Listener(), reading_hz=0.1e6).meant) for _ in range(2))
+        agree.append(1.0 - len(first ^ second) / len(stations))
+        differ.append(len(first) - len(second))
+    assert 0.88 <= statistics.mean(agree) <= 0.96
+    # 120 draws know a standard deviation to 6.5 %
+    assert statistics.pstdev(differ) == pytest.approx(2.5, abs=0.5)
+
+
+def test_what_two_people_count_is_no_difference_of_the_radio() -> None:
+    """Two people, one sound radio, 60 stations: most intervals of the difference of thresholds hold nought."""
+    held = 0
+    for seed in range(5):
+        dice = random.Random(f"two checks{seed}")
+        stations = bench(dice, 60)
+        listed = reference_list(stations)
+        checks: list[RadioCheck] = []
+        for _ in range(2):
+            sheet = read_sheet(sweep(dice, stations, Radio(), Listener(), reading_hz=0.1e6).text, "s")
+            checks.append(judge(sheet, {"fm": listed}, {"fm": GOOD}, Limits(), MADE, "0"))
+        apart = compare(*checks).bands["fm"].difference_db
+        assert apart is not None
+        assert apart.low is not None
+        assert apart.high is not None
+        held += apart.low <= 0.0 <= apart.high
+    assert held >= 4
+
+
+def test_a_count_above_the_habit_and_three_on_am() -> None:
+    """Common practice: about 28 expected on FM and 34 counted, three on AM, bare totals: not condemned, no fault claimed."""
+    lists = {
+        "fm": reference_list(bench(random.Random(27), 36, lowest_db=-10.0)),
+        "am": reference_list(bench(random.Random(0), 12, lowest_db=-35.0, band="am"), "am"),
+    }
+    check = judge(totals_sheet({"fm": 34, "am": 3}), lists, {"fm": GOOD, "am": GOOD}, Limits(), MADE, "0")
+    fm, am = check.bands["fm"], check.bands["am"]
+    assert fm.expected is not None
+    assert 26.0 < fm.expected.mid < 30.0
+    assert fm.counted > fm.expected.high
+    assert {fm.verdict, am.verdict} <= {"in line", "look closer", "cannot tell"}
+    assert (fm.findings, am.findings) == ((), ())
+    assert am.verdict == "cannot tell"
+    for band in (fm, am):
+        assert "by a bare total in which repeats and phantoms count as stations" in band.why
+        assert band.do_next == "sweep with a count sheet, one row a stop: a total proves little either way"
