@@ -161,7 +161,7 @@ class _Bench:
         day = day_of(sheet, baselines, self.log, self.shop)
         judged = judge(sheet, day.lists, day.measures(measures), limits, self.made_utc, __version__, day.facts)
         judged = replace(judged, cautions=(*judged.cautions, *family_cautions(judged)))
-        one = replace(day.spoken(judged), shop=shop_words(self.shop))
+        one = replace(day.spoken(judged, sheet.header, limits), shop=shop_words(self.shop))
         if not one.bands:
             raise SheetError(
                 "no row is filled in",

@@ -11,6 +11,8 @@ from zoneinfo import ZoneInfo
 from bandscan.baseline import NEAR_S, Conditions, conditions, unknown_day
 from bandscan.errors import BaselineError
 from bandscan.model import Baseline, RadioCheck, Reference, Sheet, Survey, parse_utc, utc_text
+from bandscan.radio import Limits
+from bandscan.radio.belongs import why_apart
 from bandscan.radio.header import swept_hour, swept_time
 from bandscan.shop import Shop
 from bandscan.shop.sun import CRITICAL, CRITICAL_SPAN, DAY, NIGHT, SunDay, clock, hour_of, sun_day
@@ -38,8 +40,8 @@ class Day:
         """Thresholds of good sets as they are today; with a wider doubt where the day of a band is not known."""
         return {band: self.told[band].reference(one) if band in self.told else unknown_day(one) for band, one in given.items()}
 
-    def spoken(self, check: RadioCheck) -> RadioCheck:
-        """The check with what is to be said of the day."""
+    def spoken(self, check: RadioCheck, header: Mapping[str, str], limits: Limits) -> RadioCheck:
+        """The check with what is to be said of the day. A day that is known mends no list that the sheet does not belong to."""
         said = [caution for band, one in self.told.items() if band in check.bands for caution in one.cautions]
         bands = dict(check.bands)
         for band, one in check.bands.items():
@@ -51,8 +53,10 @@ class Day:
                 continue
             if self.told:
                 said.append(f"there is no survey of today for {band.upper()}: a station off the air counts against the radio")
-            if one.verdict in _OPEN and one.against_reference_db is not None and one.reference.basis in _MEASURED:
-                quick = f"run `bandscan capture --band {band} --quick` at the hour of the sweep, so that the day is known"
+            together = why_apart(self.lists[band], header, check.made_utc, limits) is None
+            measured = one.against_reference_db is not None and one.reference.basis in _MEASURED
+            if one.verdict in _OPEN and together and measured:
+                quick = f"run `bandscan capture --band {band} --quick` beside the next sweep, so that its day is known"
                 bands[band] = replace(one, do_next=f"{one.do_next}; {quick}")
         return replace(check, bands=bands, cautions=(*check.cautions, *said))
 
@@ -138,5 +142,7 @@ def _span(valid: str, shop: Shop, day: date) -> str:
     if sun is None or sun.sunrise is None or sun.sunset is None:
         return f" ({sun} today)" if sun is not None else ""
     if valid == NIGHT:
+        if sun.sunset < sun.sunrise:  # far north in early summer it sets after midnight
+            return f" (today from {clock(sun.sunset)} to {clock(sun.sunrise)})"
         return f" (today before {clock(sun.sunrise)} and after {clock(sun.sunset)})"
     return f" (today from {clock(sun.sunrise + CRITICAL_SPAN)} to {clock(sun.sunset - CRITICAL_SPAN)}; {sun})"

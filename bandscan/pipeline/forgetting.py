@@ -66,9 +66,7 @@ def _forget_surveys(log: Log, ids: Collection[str]) -> Forgotten:
     if held:
         jobs = sorted({job for one in held for job in resting[one]})
         what = held[0] if len(held) == 1 else f"{len(held)} surveys"
-        done.errors.append(
-            InputError(f"{what} not forgotten: {_checks_words(jobs)}", do=f"forget first: bandscan log --forget job {jobs[0]}")
-        )
+        done.errors.append(InputError(f"{what} not forgotten: {_checks_words(jobs, len(held))}", do=_stays(jobs)))
     return done
 
 
@@ -78,15 +76,27 @@ def _forget_job(log: Log, job: str) -> Forgotten:
     others = sorted({one.job for one in log.every_check() if one.job != job and job in _good_jobs(one)})
     if others:
         error = InputError(
-            f"job {job} not forgotten: it measures its family, and {_checks_words(others)}",
-            do=f"forget first: bandscan log --forget job {others[0]}",
+            f"job {job} not forgotten: it measures its family, and {_checks_words(others, 1)}",
+            do=_stays(others),
         )
         return Forgotten(errors=[error])
     return Forgotten(checks=log.forget_checks(job))
 
 
-def _checks_words(jobs: list[str]) -> str:
-    return f"the check of job {jobs[0]} rests on it" if len(jobs) == 1 else f"checks of jobs {', '.join(jobs)} rest on it"
+def _checks_words(jobs: list[str], held: int) -> str:
+    which = "it" if held == 1 else "them"
+    return (
+        f"the check of job {jobs[0]} rests on {which}"
+        if len(jobs) == 1
+        else f"checks of jobs {', '.join(jobs)} rest on {which}"
+    )
+
+
+def _stays(jobs: list[str]) -> str:
+    """What to do: one check may be given up for it, but nobody is led through all of them."""
+    if len(jobs) == 1:
+        return f"forget first: bandscan log --forget job {jobs[0]}"
+    return "keep it while these checks are kept"
 
 
 def _surveys_at_rest(log: Log) -> dict[str, set[str]]:

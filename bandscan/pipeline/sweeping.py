@@ -41,15 +41,15 @@ def lists_from_sheets(
             continue
         surveys = log.survey_count(one, rig, shop.region)
         if surveys:
-            what = f"{one.upper()}: the log has {surveys} surveys with rig {rig}, which make a list with levels"
-            if band is not None:
-                raise BaselineError(what, do="run `bandscan baseline` without --from, or name another rig with --rig")
-            said.append(f"{what}: none made from sheets")
+            few = f"{surveys} survey" if surveys == 1 else f"{surveys} surveys"
+            said.append(f"{one.upper()}: the log has {few} with rig {rig}: a list with levels; none made from sheets")
             continue
         names = read_names(shop.names_path, shop.region)
         hours = _hours(mine, shop) if one == "am" else None
         made.append(from_sweeps(mine, one, shop.region, rig, names, made_utc, __version__, hours, shop.demo))
-    if not made and not said:
+    if said and not made:
+        raise BaselineError("; ".join(said), do="run `bandscan baseline` without --from, or name another rig with --rig")
+    if not made:
         raise BaselineError(f"the sheets have no row of {band.upper() if band else 'FM or AM'}", do="fill in a sheet first")
     return made, said
 

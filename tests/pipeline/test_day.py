@@ -84,9 +84,7 @@ def test_without_a_survey_of_the_day_it_is_said_the_doubt_is_wider_and_one_is_as
     assert (said in known.cautions, said in unknown.cautions) == (False, True)
     open_one = judged(shop, "2026-03-04 18:00", range(HEARD - 4)).bands["fm"]
     assert open_one.verdict == "look closer"
-    assert open_one.do_next.endswith(
-        "run `bandscan capture --band fm --quick` at the hour of the sweep, so that the day is known"
-    )
+    assert open_one.do_next.endswith("run `bandscan capture --band fm --quick` beside the next sweep, so that its day is known")
 
 
 def test_a_station_silent_today_is_not_held_against_the_radio(shop: Shop) -> None:
@@ -134,7 +132,7 @@ def test_an_old_list_is_cautioned_and_a_stale_one_cannot_tell(shop: Shop) -> Non
     assert stale.bands["fm"].why == "the FM list is 200 days older than the sweep"
     assert stale.bands["fm"].do_next.startswith("survey the FM band again, then sweep")
 
-
+    assert stale.bands["fm"].do_next == "survey the FM band again, then sweep"
 def test_a_station_that_is_new_today_explains_an_extra(shop: Shop) -> None:
     """A tick where the list has nothing: unexplained on an ordinary day, on the air on the day whose survey has it."""
     new_hz = next(hz for hz in CHANNELS[3:] if hz not in STRONGEST_FIRST)

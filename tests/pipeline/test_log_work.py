@@ -137,7 +137,7 @@ def test_what_a_check_rests_on_stays(shop: Shop, tmp_path: Path) -> None:
     ]
     done = forget(shop, "before", "2026-12-31")
     assert done.surveys == 1
-    assert str(done.errors[0]).startswith("4 surveys not forgotten: the check of job 17 rests on it")
+    assert str(done.errors[0]).startswith("4 surveys not forgotten: the check of job 17 rests on them")
     assert surveys(shop) == [*IDS, "fm-20260308T100000Z-bench"]
     assert forget(shop, "job", "17").checks == 1
     assert contents(shop)["checks"] == []
@@ -230,7 +230,7 @@ def test_the_command_says_what_it_did(shop: Shop, tmp_path: Path, capsys: pytest
     check([swept(tmp_path, "s.csv", 20, HEAD + "# job: 17\n")], shop=shop, made_utc=MADE)
     status, said, beside = typed("--forget", "before", "2026-12-31")
     assert (status, said) == (3, "forgotten: nothing\n")
-    assert beside.startswith("bandscan: 2 surveys not forgotten: the check of job 17 rests on it")
+    assert beside.startswith("bandscan: 2 surveys not forgotten: the check of job 17 rests on them")
     assert beside.count("\n") == 1
     assert typed("--forget", "job", "17")[1] == "forgotten: 1 check(s)\n"
     assert typed("--job", "1", "--station", "97.5")[0] == 2
