@@ -45,7 +45,7 @@ _OFFSET_SD_HZ = {"fm": (0.35e6, 1.2e6), "am": (10e3, 40e3)}
 _SLOPE_SD = (0.02, 0.06)
 
 _NEXT_FM = {
-    "deaf": "swap the antenna lead and the whip, then read the supply at the set under load",
+    "deaf": "try a known-good antenna lead and whip, sweep again, then read the supply at the set under load",
     "weak-high-end": "generator at 106 MHz, then 90 MHz: peak the front-end trimmers",
     "weak-low-end": "generator at 90 MHz, then 106 MHz: set the front-end cores",
     "dead-beyond": "read the tuning voltage, or the oscillator with a second receiver, on both sides of that place",
