@@ -9,14 +9,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from bandscan.model import (
-    BandCheck,
-    Baseline,
-    Interval,
-    RadioCheck,
-    Reference,
-    Sheet,
-)
+from bandscan.model import BandCheck, Baseline, Interval, RadioCheck, Reference, Sheet
 from bandscan.plans import BANDS
 from bandscan.radio.align import Sweeps, repeat_weights
 from bandscan.radio.belongs import age_days, cautions, why_apart
@@ -29,10 +22,11 @@ from bandscan.radio.lamp import Lamp, judge_lamp
 from bandscan.radio.limits import Limits
 from bandscan.radio.planning import plan_bench
 from bandscan.radio.pointer import dial_of
+from bandscan.radio.repeated import repeated_said, sharing
 from bandscan.radio.shown import dial_points, extras_shown, stations_shown
 from bandscan.radio.suspects import healthy_thresholds
 from bandscan.radio.threshold import Fit, fit
-from bandscan.radio.totals import bare_total, total_curve
+from bandscan.radio.totals import bare_total, total_curve, total_said
 from bandscan.radio.verdict import CANNOT_TELL, Evidence, dead_beyond, decide
 from bandscan.radio.whistles import raster_findings, whistle_findings
 
@@ -72,8 +66,11 @@ def judge(
         if band in bands and reference.threshold_db is not None and bands[band].unit not in ("", reference.unit):
             units = f"{reference.unit}, the list in {bands[band].unit}"
             warned.append(f"the {reference.basis} threshold of {band.upper()} is in {units}: not used")
-    for baseline in used.values():
+    for band, baseline in used.items():
         warned += cautions(baseline, sheet.header, made_utc, limits)
+        warned += repeated_said(band, bands[band].stations, sharing(baseline.stations, band))
+        if band in sheet.totals:
+            warned += total_said(bench_of(baseline), sheet.totals[band], bands[band].reference, limits)
     if today is None:
         warned.append("there is no survey of today: a station off the air counts against the radio (bandscan capture --quick)")
     return RadioCheck(
@@ -181,7 +178,7 @@ def _judge_band(
         lamp_lit=lamp.lit,
         lamp_threshold_db=lamp.threshold_db,
         stations=stations_shown(fitted),
-        extras=extras_shown(fitted, judged, aside, sheet.header),
+        extras=extras_shown(fitted, judged, aside, sheet.header, sharing(baseline.stations, band)),
         findings=listed(judged.findings),
         verdict=verdict,
         why=why,

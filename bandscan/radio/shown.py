@@ -11,6 +11,7 @@ from bandscan.model import DialPoint, Extra, StationHeard
 from bandscan.radio.bench import dial_to_hz
 from bandscan.radio.findings import Judged
 from bandscan.radio.pointer import error_at
+from bandscan.radio.repeated import relay_words
 from bandscan.radio.threshold import Fit
 
 # where the trade adjusts a dial
@@ -63,8 +64,13 @@ def stations_shown(fitted: Fit) -> tuple[StationHeard, ...]:
     )
 
 
-def extras_shown(fitted: Fit, judged: Judged, aside: pd.DataFrame, header: Mapping[str, str]) -> tuple[Extra, ...]:
-    """Ticks that are more probably no station of the list, then what the listener marked as whistle or repeat."""
+def extras_shown(
+    fitted: Fit, judged: Judged, aside: pd.DataFrame, header: Mapping[str, str], shared: Mapping[int, tuple[int, ...]]
+) -> tuple[Extra, ...]:
+    """Ticks that are more probably no station of the list, then what the listener marked as whistle or repeat.
+
+    `shared` are the channels of the list that share a programme, each with the others. [Hz]
+    """
     extras = []
     for block, match in zip(fitted.sweeps.blocks, fitted.match, strict=True):
         for tick in range(len(block)):
@@ -75,6 +81,9 @@ def extras_shown(fitted: Fit, judged: Judged, aside: pd.DataFrame, header: Mappi
     readings = dial_to_hz(aside["dial_hz"].to_numpy(dtype=np.float64), fitted.sweeps.bench, header)
     for dial, grade, reading in zip(aside["dial"].fillna(""), aside["grade"], readings, strict=True):
         words = {"W": "marked as a whistle", "R": "marked as a repeat"}[grade]
+        station = _listed_at(fitted, reading) if grade == "R" else None
+        if station is not None and station in shared:
+            words = relay_words(fitted.sweeps.bench.band, station, shared[station])
         extras.append(Extra(dial, _channel(fitted, reading), words))
     return tuple(extras)
 
@@ -83,7 +92,20 @@ def _channel(fitted: Fit, reading_hz: float) -> int | None:
     """The channel of the plan where the fitted pointer puts a reading. [Hz]"""
     if not np.isfinite(reading_hz):
         return None
+    channels = np.array(fitted.sweeps.bench.plan.channels_hz)
+    return int(channels[np.abs(channels - _place_hz(fitted, reading_hz)).argmin()])
+
+
+def _listed_at(fitted: Fit, reading_hz: float) -> int | None:
+    """The station of the list that stands nearest to a reading, at most one channel off. [Hz]"""
     bench = fitted.sweeps.bench
-    error, _ = error_at(bench, fitted.draws.pointers, fitted.weight, np.array([reading_hz]))
-    channels = np.array(bench.plan.channels_hz)
-    return int(channels[np.abs(channels - (reading_hz - float(error[0]))).argmin()])
+    if not np.isfinite(reading_hz):
+        return None
+    apart = np.abs(bench.channel_hz - _place_hz(fitted, reading_hz))
+    return int(bench.channel_hz[apart.argmin()]) if apart.min() <= bench.plan.step_hz else None
+
+
+def _place_hz(fitted: Fit, reading_hz: float) -> float:
+    """Where the fitted pointer puts a reading. [Hz]"""
+    error, _ = error_at(fitted.sweeps.bench, fitted.draws.pointers, fitted.weight, np.array([reading_hz]))
+    return reading_hz - float(error[0])

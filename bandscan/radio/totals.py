@@ -7,12 +7,16 @@ is taken to be right within about a third of its square root, and now and then t
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import numpy.typing as npt
 
+from bandscan.model import Reference
 from bandscan.radio.bench import Bench, Block
-from bandscan.radio.expected import count_distribution
+from bandscan.radio.expected import count_distribution, expected_count
 from bandscan.radio.hearing import LISTENER_DB, LISTENER_LOG_SD, followed_chance
+from bandscan.radio.limits import Limits
 from bandscan.radio.threshold import Curve
 
 FloatArray = npt.NDArray[np.float64]
@@ -47,3 +51,21 @@ def total_curve(bench: Bench, count: int, at_db: FloatArray) -> Curve:
         value += weight * (error @ count_distribution(followed_chance(bench, at_db, jitter_db=jitter_db)))
     log_value = np.log(np.maximum(value, 1e-300))
     return Curve(at_db, np.maximum(log_value - log_value.max(), -600.0))
+
+
+def total_said(bench: Bench, count: int, reference: Reference, limits: Limits) -> list[str]:
+    """What this count can and cannot show on this bench, in one sentence; nothing where no count can be expected."""
+    good = expected_count(bench, reference, 0.0, limits.doubt_db)
+    if good is None or reference.threshold_db is None:
+        return []
+    dull = replace(reference, threshold_db=reference.threshold_db + limits.fail_db)
+    deaf = expected_count(bench, dull, 0.0, limits.doubt_db)
+    if deaf is None:
+        return []
+    told = "a total tells the two apart" if deaf.high < good.low else "a total does not surely tell the two apart"
+    above = f", and more than {good.high} are no proof of a better set" if count > good.high else ""
+    return [
+        f"{bench.band.upper()}: {count} counted, where a good set follows {good.low} to {good.high} stations of this list and"
+        f" one {limits.fail_db:g} dB deaf {deaf.low} to {deaf.high}: {told}; which they were, and how many were repeats"
+        f" or phantoms, it cannot show{above}"
+    ]

@@ -62,7 +62,9 @@ def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
         return FALLS_SHORT, f"the lamp never lit on {seen.strong_dark} strong stereo stations", _next(lamp, _CONFIRM)
     weighty = [finding for finding in seen.findings if over_nothing(finding) >= WEIGHTY]
     if hi < limits.fail_db and not weighty:
-        return IN_LINE, f"{span}; nothing else speaks against it", _SWEEP if seen.bare_total else _DONE[seen.band]
+        if seen.bare_total:
+            return IN_LINE, f"{span}; of other faults a total tells nothing", _SWEEP
+        return IN_LINE, f"{span}; nothing else speaks against it", _DONE[seen.band]
     if weighty:
         return LOOK_CLOSER, f"{weighty[0].text} ({span})", weighty[0].next_test
     return LOOK_CLOSER, f"{span}: not clearly good and not clearly deaf", _what_would_tell(seen)

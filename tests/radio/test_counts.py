@@ -52,7 +52,7 @@ def test_what_two_people_count_is_no_difference_of_the_radio() -> None:
         for _ in range(2):
             sheet = read_sheet(sweep(dice, stations, Radio(), Listener(), reading_hz=0.1e6).text, "s")
             checks.append(judge(sheet, {"fm": listed}, {"fm": GOOD}, Limits(), MADE, "0"))
-        apart = compare(*checks).bands["fm"].difference_db
+        apart = compare(checks[0], checks[1]).bands["fm"].difference_db
         assert apart is not None
         assert apart.low is not None
         assert apart.high is not None
@@ -77,3 +77,18 @@ def test_a_count_above_the_habit_and_three_on_am() -> None:
     for band in (fm, am):
         assert "by a bare total in which repeats and phantoms count as stations" in band.why
         assert band.do_next == "sweep with a count sheet, one row a stop: a total proves little either way"
+    assert fm.why.endswith("; of other faults a total tells nothing")
+    (said,) = (caution for caution in check.cautions if caution.startswith("FM: 34 counted"))
+    assert f"a good set follows {fm.expected.low} to {fm.expected.high} stations of this list and one 10 dB deaf " in said
+    assert said.endswith(f"it cannot show, and more than {fm.expected.high} are no proof of a better set")
+    (said,) = (caution for caution in check.cautions if caution.startswith("AM: 3 counted"))
+    assert ": a total does not surely tell the two apart; " in said
+
+
+def test_a_total_is_said_to_tell_only_where_it_does() -> None:
+    """60 stations around the threshold tell a set 20 dB deaf by their number; 25 dB over it no number does."""
+    for lowest_db, words in ((-5.0, "a total tells the two apart"), (25.0, "a total does not surely tell the two apart")):
+        listed = reference_list(bench(random.Random(3), 60, lowest_db=lowest_db, span_db=40.0))
+        check = judge(totals_sheet({"fm": 40}), {"fm": listed}, {"fm": GOOD}, Limits(fail_db=20.0), MADE, "0")
+        (said,) = (caution for caution in check.cautions if caution.startswith("FM: 40 counted"))
+        assert words in said
