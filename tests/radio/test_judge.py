@@ -149,3 +149,35 @@ def test_sixty_ticks_against_eighty_stations_take_less_than_two_seconds() -> Non
     begun = time.process_time()
     _judge(sheet.text, baseline)
     assert time.process_time() - begun < 2.0
+
+
+def test_bands_sweeps_and_attenuators_may_come_in_any_order() -> None:
+    """Whole blocks of FM and AM, two sweeps, two attenuators, shuffled: both bands are judged the same."""
+    lists, blocks = {}, []
+    for band, reading_hz in (("fm", 0.15e6), ("am", 6e3)):
+        dice = random.Random(f"blocks{band}")
+        stations = bench(dice, 15, band=band)
+        lists[band] = reference_list(stations, band)
+        sheet = sweep(
+            dice,
+            stations,
+            Radio(),
+            Listener(),
+            band=band,
+            reading_hz=reading_hz,
+            pads_db=(0.0, 10.0),
+            directions=("1", "2down"),
+        )
+        rows = [row for row in sheet.text.splitlines() if row.startswith(f"{band},")]
+        for key in dict.fromkeys(tuple(row.split(",")[4:6]) for row in rows):
+            blocks.append([row for row in rows if tuple(row.split(",")[4:6]) == key])
+    head = "# swept: 2026-03-14 12:00\n# dial: pointer\nband,dial,grade,lamp,pad_db,sweep,name\n"
+    shuffled = random.Random(2).sample(blocks, len(blocks))
+    assert shuffled != blocks
+    first, second = (
+        judge(
+            read_sheet(head + "\n".join(row for block in some for row in block) + "\n", "s"), lists, GOOD, Limits(), MADE, "0"
+        )
+        for some in (blocks, shuffled)
+    )
+    assert first.bands == second.bands
