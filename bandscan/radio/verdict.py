@@ -46,7 +46,7 @@ def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
         return CANNOT_TELL, f"there is no reference threshold for {seen.band.upper()} on this bench", _KNOWN_GOOD
     lo = -math.inf if seen.against_db.low is None else seen.against_db.low
     hi = math.inf if seen.against_db.high is None else seen.against_db.high
-    span = span_words(seen.against_db)
+    span = span_words(seen.against_db, (limits.look_db, limits.fail_db))
     if seen.bare_total:
         span += ", by a bare total in which repeats and phantoms count as stations"
     if lo <= 0.0 and hi >= limits.fail_db:
@@ -83,23 +83,35 @@ def over_nothing(finding: Finding) -> float:
     return finding.weight if finding.against_nothing is None else finding.against_nothing
 
 
-def span_words(against: Interval) -> str:
-    """`between 2 dB better and 7 dB deafer than the reference`, as the interval allows."""
-    low, high = (None if value is None else round(value) for value in (against.low, against.high))
+def span_words(against: Interval, limits_db: Sequence[float] = ()) -> str:
+    """`between 2 dB better and 7 dB deafer than the reference`, as the interval allows, in whole dB.
+
+    Args:
+        against: deafer than the reference by so much [dB].
+        limits_db: on which no bound may seem to lie that does not: there it is told to a tenth [dB].
+    """
+    low, high = (None if value is None else _rounded(value, limits_db) for value in (against.low, against.high))
     if low is None and high is None:
         return "the sweep bounds the threshold on neither side"
     if low is None:
-        return f"at most {_side(high or 0)} the reference"
+        return f"at most {_side(high or 0.0)} the reference"
     if high is None:
         return f"at least {_side(low)} the reference"
     if low > 0 or high < 0:
         near, far = sorted((abs(low), abs(high)))
-        return f"{near} to {far} dB {'deafer' if low > 0 else 'better'} than the reference"
+        return f"{near:g} to {far:g} dB {'deafer' if low > 0 else 'better'} than the reference"
     return f"between {_side(low).removesuffix(' than')} and {_side(high)} the reference"
 
 
-def _side(value: int) -> str:
-    return "level with" if value == 0 else f"{abs(value)} dB {'deafer than' if value > 0 else 'better than'}"
+def _rounded(value: float, limits_db: Sequence[float]) -> float:
+    whole = round(value)
+    if whole not in limits_db or value == whole:
+        return whole
+    return (math.floor(10.0 * value) if value < whole else math.ceil(10.0 * value)) / 10.0
+
+
+def _side(value: float) -> str:
+    return "level with" if value == 0 else f"{abs(value):g} dB {'deafer than' if value > 0 else 'better than'}"
 
 
 _DONE = {
@@ -108,7 +120,8 @@ _DONE = {
     "am": "nothing more on this bench; re-peak the antenna trimmer in the car",
 }
 _SWEEP = "sweep with a count sheet, one row a stop: a total proves little either way"
-_KNOWN_GOOD = "sweep a known-good radio on this bench and record it with check --known-good"
+_RECORD = "record its sheet: bandscan check SHEET --known-good"
+_KNOWN_GOOD = f"sweep a known-good radio on this bench and {_RECORD}"
 _MAKE_LEVELS = "survey the band with a receiver, so that the list has levels"
 _CONFIRM = "confirm with a signal generator through the dummy antenna"
 
@@ -129,7 +142,7 @@ def _what_would_tell(seen: Evidence) -> str:
         return f"sweep again through a {plan.best.pad_db:g} dB attenuator: that tells {chance} sets that are 10 dB deaf"
     if _reference_doubts(seen):
         sets = "one set" if seen.reference.sets == 1 else f"{seen.reference.sets} sets"
-        return f"sweep another known-good radio with check --known-good: the reference rests on {sets}"
+        return f"sweep another known-good radio, since the reference rests on {sets}, and {_RECORD}"
     if seen.full_sheet:
         return "sweep once more, in the other direction: two sweeps tell more than one"
     return "sweep again, with grades 3, 2 and 1, and read the dial at every stop"

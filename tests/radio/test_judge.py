@@ -104,7 +104,7 @@ def test_am_without_a_reference_says_how_to_get_one() -> None:
     text, baseline = _pair("am")
     check = judge(read_sheet(text, "s.csv"), {"am": baseline}, {}, Limits(), MADE, "0").bands["am"]
     assert (check.expected, check.reference.basis, check.verdict) == (None, "none", "cannot tell")
-    assert check.do_next == "sweep a known-good radio on this bench and record it with check --known-good"
+    assert check.do_next == "sweep a known-good radio on this bench and record its sheet: bandscan check SHEET --known-good"
 
 
 def test_trace_grades_do_not_count() -> None:

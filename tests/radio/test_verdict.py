@@ -89,7 +89,7 @@ def test_why_is_a_sentence_and_do_next_one_thing() -> None:
     assert do_next == "test deaf"
     _, why, do_next = decide(replace(PLAIN, against_db=None), Limits())
     assert why == "there is no reference threshold for FM on this bench"
-    assert do_next == "sweep a known-good radio on this bench and record it with check --known-good"
+    assert do_next == "sweep a known-good radio on this bench and record its sheet: bandscan check SHEET --known-good"
     _, why, do_next = decide(replace(PLAIN, apart=("the list is stale", "survey again")), Limits())
     assert (why, do_next) == ("the list is stale", "survey again")
 
@@ -100,7 +100,7 @@ def test_why_is_a_sentence_and_do_next_one_thing() -> None:
         ({"reference": Reference(-70.0, 6.0, "assumed", "dBFS")}, "sweep a known-good radio on this bench"),
         (
             {"reference": Reference(-70.0, 3.2, "known-good", "dBFS", 1)},
-            "sweep another known-good radio with check --known-good",
+            "sweep another known-good radio, since the reference rests on ",
         ),
         ({}, "sweep again, with grades 3, 2 and 1, and read the dial"),
         ({"full_sheet": True}, "sweep once more, in the other direction"),
@@ -137,3 +137,17 @@ def test_only_am_is_told_to_peak_its_antenna_trimmer(band: str, trimmer: bool) -
 def test_intervals_in_words(low: float | None, high: float | None, words: str) -> None:
     """Intervals read as a technician would say them, without decimals nobody measured."""
     assert span_words(Interval(None, low, high)) == words
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "words"),
+    [
+        (-11.0, 9.7, "between 11 dB better and 9.7 dB deafer than the reference"),
+        (-11.0, 9.97, "between 11 dB better and 9.9 dB deafer than the reference"),
+        (6.02, 14.2, "6.1 to 14 dB deafer than the reference"),
+        (6.0, 10.0, "6 to 10 dB deafer than the reference"),
+    ],
+)
+def test_no_bound_seems_to_lie_on_a_limit_that_it_does_not_reach(low: float, high: float, words: str) -> None:
+    """`in line` is less than 10 dB: the words do not say 10."""
+    assert span_words(Interval(None, low, high), (6.0, 10.0)) == words
