@@ -91,7 +91,7 @@ def history_text(history: History, width: int) -> str:
                 plain(row["started_utc"].rstrip("Z").replace("T", " ")) or "undated",
                 plain(row["holds"]),
                 cell(row["level_dbfs"], ".1f"),
-                cell(row["level_sd_db"], ".1f"),
+                "under 0.1" if cell(row["level_sd_db"], ".1f") == "0.0" else cell(row["level_sd_db"], ".1f"),
                 cell(row["snr_db"], ".1f"),
                 "" if pd.isna(row["pilot"]) else "yes" if row["pilot"] else "no",
                 " ".join(part for part in (cell(row["rds_pi"]), cell(row["rds_ps"])) if part),

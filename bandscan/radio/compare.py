@@ -172,7 +172,8 @@ def _cautions(before: RadioCheck, after: RadioCheck, bands: dict[str, BandChange
             )
         silent = sum(station.off_air for station in one.stations)
         if silent:
-            said.append(f"{band.upper()}: {silent} station(s) off the air on one of the days are left out of gained and lost")
+            few = "1 station" if silent == 1 else f"{silent} stations"
+            said.append(f"{band.upper()}: {few} off the air on one of the days left out of gained and lost")
         missing = [when for when, check in (("before", before), ("after", after)) if not _of_day(check, band)]
         if missing:
             said.append(

@@ -33,6 +33,7 @@ from bandscan.radio.whistles import raster_findings, whistle_findings
 FloatArray = npt.NDArray[np.float64]
 
 _LEAST_ALIVE, _GONE = 8, 0.01
+_FEW = 0.25  # so small a share of what is expected may be a sheet that nobody finished
 
 
 def judge(
@@ -69,6 +70,10 @@ def judge(
     for band, baseline in used.items():
         warned += cautions(baseline, sheet.header, made_utc, limits)
         warned += repeated_said(band, bands[band].stations, sharing(baseline.stations, band))
+        expected = bands[band].expected
+        if band not in sheet.totals and expected is not None and 0 < bands[band].counted < _FEW * expected.mid:
+            few = f"{bands[band].counted} counted where about {expected.mid:.0f} are expected"
+            warned.append(f"{band.upper()}: {few}: judged as a whole sweep; if the sheet is not finished, finish it first")
         if band in sheet.totals:
             warned += total_said(bench_of(baseline), sheet.totals[band], bands[band].reference, limits)
     if today is None:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from bandscan.errors import DeviceError
 
-INSTALL = 'install the driver with: pip install "bandscan[dongle]"'
+INSTALL = 'install the driver with: pip install "pyrtlsdr[lib]"'
 RATES = "225001-300000 and 900001-3200000 S/s"
 
 # code -> what it means, what to do

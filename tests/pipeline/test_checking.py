@@ -351,6 +351,18 @@ def test_a_sheet_of_another_rig_cannot_be_told(shop: Shop, tmp_path: Path) -> No
     assert own.baseline["fm"]["rig"] == "attic"
 
 
+def test_an_antenna_that_nothing_in_the_rig_answers_to_is_cautioned(shop: Shop, tmp_path: Path) -> None:
+    """The rig `bench` knows no wire; a bench wire, a rig that the sheet names, and no antenna are not asked about."""
+    baseline(shop)
+    what = "the sheet's antenna is wire, the FM list is of rig bench"
+    said = f"{what}: judged as if they were the same (`# rig:` in the sheet tells)"
+    asked = []
+    for number, header in enumerate((HEAD, HEAD.replace("wire", "bench wire"), f"{HEAD}# rig: bench\n", "# radio: Ombra\n")):
+        (one,) = check([swept(tmp_path, f"{number}.csv", 20, header)], shop=shop, made_utc=MADE).checks
+        asked.append([caution for caution in one.cautions if "antenna is" in caution])
+    assert asked == [[said], [], [], []]
+
+
 def test_what_was_judged_against_made_signals_is_not_logged_in_a_real_shop(shop: Shop, tmp_path: Path) -> None:
     """A forged list named by file gives its verdict, and the check stays out of the log."""
     file = baseline(shop, made_utc=MADE).files[0]

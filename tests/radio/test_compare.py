@@ -141,7 +141,7 @@ def test_gained_and_lost_are_of_stations_that_both_sweeps_tell_of() -> None:
         "the sheets name two radios, Ombra and Mirrim: is this one radio?",
         "FM: the stations stand +4 dB in the later list against the earlier:"
         " stations gained or lost may be the antenna's doing",
-        "FM: 1 station(s) off the air on one of the days are left out of gained and lost",
+        "FM: 1 station off the air on one of the days left out of gained and lost",
         "FM: no survey of the day before: a station off the air counts as lost or gained",
     )
 

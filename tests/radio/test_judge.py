@@ -91,6 +91,20 @@ def test_cautions_name_what_weakens_the_comparison() -> None:
         assert cautions.count(words) == 1, words
 
 
+def test_a_sheet_that_may_be_unfinished_is_cautioned() -> None:
+    """Two stops where dozens are expected: judged as a whole sweep, and said so; a full sheet is not asked."""
+    text, baseline = _pair()
+    head, rows = text[: text.index("fm,")], text[text.index("fm,") :].splitlines(keepends=True)
+    asked = [
+        [one for one in _judge(sheet, baseline).cautions if "finish it first" in one]
+        for sheet in (head + "".join(rows[:2]), text)
+    ]
+    (said,) = asked[0]
+    assert said.startswith("FM: ")
+    assert said.endswith(" are expected: judged as a whole sweep; if the sheet is not finished, finish it first")
+    assert asked[1] == []
+
+
 def test_a_band_without_a_list_is_counted_and_no_more() -> None:
     """No reference list: the count stands, the verdict is cannot tell."""
     text, _ = _pair()
