@@ -133,6 +133,8 @@ def test_an_old_list_is_cautioned_and_a_stale_one_cannot_tell(shop: Shop) -> Non
     assert stale.bands["fm"].do_next.startswith("survey the FM band again, then sweep")
 
     assert stale.bands["fm"].do_next == "survey the FM band again, then sweep"
+
+
 def test_a_station_that_is_new_today_explains_an_extra(shop: Shop) -> None:
     """A tick where the list has nothing: unexplained on an ordinary day, on the air on the day whose survey has it."""
     new_hz = next(hz for hz in CHANNELS[3:] if hz not in STRONGEST_FIRST)
