@@ -21,7 +21,7 @@ from collections import Counter, defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
-from typing import Protocol, TypeVar
+from typing import Any, Protocol, TypeVar
 
 import numpy as np
 import pandas as pd
@@ -39,6 +39,11 @@ from bandscan.units import db, from_db
 
 NEIGHBOUR_GAP_S = 30 * 60.0
 _SAME_GAIN_DB = 0.05
+# what only a station tells (see the contract): empty in the rows of all other channels
+_OF_STATIONS = (
+    *("pilot", "pilot_dev_hz", "rds_pi", "rds_ps", "am_stereo"),
+    *("audio_snr_db", "audio_sd_db", "stereo_snr_db", "level_30db_dbfs"),
+)
 _DB_PER_NEPER = 10.0 / float(np.log(10.0))  # d(10 log10 P) = 4.343 dP / P
 
 
@@ -251,11 +256,14 @@ def _stations(rows: pd.DataFrame, members: Sequence[Measured], at_gain: Mapping[
         at_gain=[at_gain[one.recording] for one in takers],
         flat=offset <= FLAT_SHARE,
     )
-    merged = [_merge(channel_rows) for _, channel_rows in rows.groupby("channel_hz", sort=True)]
+    # most channels are empty: nothing is to be merged there of what only a station tells
+    telling = set(rows["channel_hz"][rows[list(_OF_STATIONS)].notna().any(axis=1)])
+    merged = [_merge(channel_rows, channel_hz in telling) for channel_hz, channel_rows in rows.groupby("channel_hz", sort=True)]
     return tables.check(pd.DataFrame(merged, columns=tables.STATIONS.names), tables.STATIONS)
 
 
-def _merge(rows: pd.DataFrame) -> dict[str, object]:
+def _merge(rows: pd.DataFrame, telling: bool) -> dict[str, object]:
+    """One channel's rows as one. `telling` is whether any of them has something that only a station tells."""
     holds = rows["holds"].iloc[0]
     if (rows["holds"] != holds).any():
         raise TableError(f"channel {rows['channel_hz'].iloc[0]} holds two things in one survey", where="survey.csv")
@@ -271,12 +279,9 @@ def _merge(rows: pd.DataFrame) -> dict[str, object]:
     level_dbuv, _ = _mean_db(best["level_dbuv"], best["weight"])
     if holds == "station" and best["level_dbfs"].isna().any():
         remarks.add("not-in-every-recording")
-    level_30db = _middle(best["level_30db_dbfs"])
-    if level < level_30db:
+    programme: dict[str, Any] = _programme(rows, best) if telling else dict.fromkeys(_OF_STATIONS)
+    if telling and level < programme["level_30db_dbfs"]:
         remarks.add("under-30-dB-audio")
-    pilot = _majority(best["pilot"], best["weight"])
-    with_pilot = best[best["pilot"].fillna(value=False) & best["pilot_dev_hz"].notna()]
-    pilot_dev = np.average(with_pilot["pilot_dev_hz"], weights=with_pilot["weight"]) if pilot and len(with_pilot) else np.nan
     return {
         "band": rows["band"].iloc[0],
         "channel_hz": rows["channel_hz"].iloc[0],
@@ -286,18 +291,28 @@ def _merge(rows: pd.DataFrame) -> dict[str, object]:
         "noise_dbfs": noise,
         "snr_db": level - noise,
         "level_dbuv": level_dbuv,
+        **programme,
+        "name": None,
+        "recordings": rows["recording"].nunique(),
+        "remarks": ";".join(sorted(remarks)),
+    }
+
+
+def _programme(rows: pd.DataFrame, best: pd.DataFrame) -> dict[str, Any]:
+    """Pilot, data service and audio of one channel: its rows, and of these the best."""
+    pilot = _majority(best["pilot"], best["weight"])
+    with_pilot = best[best["pilot"].fillna(value=False) & best["pilot_dev_hz"].notna()]
+    pilot_dev = np.average(with_pilot["pilot_dev_hz"], weights=with_pilot["weight"]) if pilot and len(with_pilot) else np.nan
+    return {
         "pilot": pilot,
         "pilot_dev_hz": pilot_dev,
         "rds_pi": _commonest(rows["rds_pi"]),
         "rds_ps": _commonest(rows["rds_ps"]),
-        "name": None,
         "am_stereo": _majority(best["am_stereo"], best["weight"]),
-        "recordings": rows["recording"].nunique(),
-        "remarks": ";".join(sorted(remarks)),
         "audio_snr_db": _middle(best["audio_snr_db"]),
         "audio_sd_db": _middle(best["audio_sd_db"]),
         "stereo_snr_db": _middle(best["stereo_snr_db"]) if pilot else np.nan,
-        "level_30db_dbfs": level_30db,
+        "level_30db_dbfs": _middle(best["level_30db_dbfs"]),
     }
 
 
