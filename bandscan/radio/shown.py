@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from bandscan.model import DialPoint, Extra, StationHeard
@@ -33,6 +34,31 @@ def dial_points(fitted: Fit) -> tuple[DialPoint, ...]:
     )
 
 
+def laid(match: npt.NDArray[np.float64]) -> npt.NDArray[np.int64]:
+    """Each tick's station in the one reading of a sweep that most ticks are expected to agree with, -1 for none, shape (I,).
+
+    `match` (I, J) is the chance that tick i is station j. No station is given twice and the order of the sweep stays: the
+    alignment of maximum expected accuracy (Holmes and Durbin, J. Comput. Biol. 5, 1998). A tick that is more probably none
+    of the list has no station; any other has one, but where its likely ones are taken.
+    """
+    ticks, stations = match.shape
+    none = 1.0 - match.sum(axis=1)
+    none[none <= 0.5] = 0.0
+    best = np.zeros((ticks + 1, stations + 1))
+    for tick in range(ticks):
+        one = np.maximum(best[tick, :-1] + match[tick], best[tick, 1:] + none[tick])
+        best[tick + 1] = np.maximum.accumulate(np.concatenate([[best[tick, 0] + none[tick]], one]))
+    station = np.full(ticks, -1, dtype=np.int64)
+    left = stations
+    for tick in range(ticks, 0, -1):
+        # the first station up to which the best is reached is the one that was taken, unless the tick has none
+        left = int(np.searchsorted(best[tick, : left + 1], best[tick, left]))
+        if left and best[tick - 1, left - 1] + match[tick - 1, left - 1] > best[tick - 1, left] + none[tick - 1]:
+            left -= 1
+            station[tick - 1] = left
+    return station
+
+
 def stations_shown(fitted: Fit) -> tuple[StationHeard, ...]:
     """Every station of the list as this radio had it, by the sweeps through the least attenuator."""
     bench, first = fitted.sweeps.bench, fitted.sweeps.blocks[0].pad_db
@@ -43,11 +69,9 @@ def stations_shown(fitted: Fit) -> tuple[StationHeard, ...]:
             continue
         counts = np.array([grade in ("2", "3") for grade in block.grade], dtype=np.float64)
         followed = np.maximum(followed, np.clip(counts @ match, 0.0, 1.0))
-        for tick in range(len(block)):
-            station = int(match[tick].argmax())
+        for tick, station in enumerate(laid(match)):
             chance = float(match[tick, station])
-            # the tick's most probable station, unless it is more probably an extra
-            if chance > max(1.0 - float(match[tick].sum()), shown[station][0]):
+            if station >= 0 and chance > shown[station][0]:
                 shown[station] = (chance, block.dial[tick], block.grade[tick], block.lamp[tick])
     return tuple(
         StationHeard(
@@ -67,23 +91,23 @@ def stations_shown(fitted: Fit) -> tuple[StationHeard, ...]:
 def extras_shown(
     fitted: Fit, judged: Judged, aside: pd.DataFrame, header: Mapping[str, str], shared: Mapping[int, tuple[int, ...]]
 ) -> tuple[Extra, ...]:
-    """Ticks that are more probably no station of the list, then what the listener marked as whistle or repeat.
+    """Ticks that have no station of the list, then what the listener marked as whistle or repeat.
 
     `shared` are the channels of the list that share a programme, each with the others. [Hz]
     """
     extras = []
     for block, match in zip(fitted.sweeps.blocks, fitted.match, strict=True):
-        for tick in range(len(block)):
-            if block.row[tick] >= 0 and match[tick].sum() < 0.5:
+        for tick, station in enumerate(laid(match)):
+            if block.row[tick] >= 0 and station < 0:
                 row = int(block.row[tick])
                 channel = _channel(fitted, block.reading_hz[tick])
                 extras.append(Extra(block.dial[tick], channel, judged.explained.get(row, _REAL)))
     readings = dial_to_hz(aside["dial_hz"].to_numpy(dtype=np.float64), fitted.sweeps.bench, header)
     for dial, grade, reading in zip(aside["dial"].fillna(""), aside["grade"], readings, strict=True):
         words = {"W": "marked as a whistle", "R": "marked as a repeat"}[grade]
-        station = _listed_at(fitted, reading) if grade == "R" else None
-        if station is not None and station in shared:
-            words = relay_words(fitted.sweeps.bench.band, station, shared[station])
+        listed = _listed_at(fitted, reading) if grade == "R" else None
+        if listed is not None and listed in shared:
+            words = relay_words(fitted.sweeps.bench.band, listed, shared[listed])
         extras.append(Extra(dial, _channel(fitted, reading), words))
     return tuple(extras)
 
