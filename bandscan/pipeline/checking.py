@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
@@ -157,12 +156,12 @@ class _Bench:
         if self.shop is not None:
             sheet = with_family(sheet, self.shop)
             hour, sun = sweep_hour(sheet, self.shop)
-            limits = Limits(look_db=self.shop.look_db, fail_db=self.shop.fail_db, am_hour=hour, am_sun=sun)
+            antennas = {name: rig.antenna for name, rig in self.shop.rigs.items()}
+            limits = Limits(look_db=self.shop.look_db, fail_db=self.shop.fail_db, am_hour=hour, am_sun=sun, antennas=antennas)
         measures = references(sheet, baselines, self.log) if self.log is not None else {}
         day = day_of(sheet, baselines, self.log, self.shop)
         judged = judge(sheet, day.lists, day.measures(measures), limits, self.made_utc, __version__, day.facts)
-        said = (*family_cautions(judged), *_antenna_cautions(sheet, baselines, self.shop))
-        judged = replace(judged, cautions=(*judged.cautions, *said))
+        judged = replace(judged, cautions=(*judged.cautions, *family_cautions(judged)))
         one = replace(day.spoken(judged, sheet.header, limits), shop=shop_words(self.shop))
         if not one.bands:
             raise SheetError(
@@ -248,22 +247,3 @@ def _folder(out: Path | None, shop: Shop | None, job: str, source: str) -> Path 
     """Where a check's files go; `source` is the sheet's file where there are several."""
     folder = out or (shop.reports / file_name(job) if shop is not None else None)
     return folder / file_name(Path(source).stem) if folder is not None and source else folder
-
-
-def _antenna_cautions(sheet: Sheet, baselines: Mapping[str, Baseline], shop: Shop | None) -> list[str]:
-    """Where the sheet names an antenna and no rig, and nothing in the list's rig answers to it."""
-    antenna = sheet.header.get("antenna", "")
-    if not antenna or sheet.header.get("rig"):
-        return []
-    said = []
-    for band, one in baselines.items():
-        rig = shop.rigs.get(one.rig) if shop is not None else None
-        known = f"{one.rig} {rig.antenna if rig is not None else ''}"
-        if not _words(antenna) & _words(known) and (sheet.ticks["band"] == band).any():
-            what = f"the sheet's antenna is {antenna}, the {band.upper()} list is of rig {one.rig}"
-            said.append(f"{what}: judged as if they were the same (`# rig:` in the sheet tells)")
-    return said
-
-
-def _words(text: str) -> set[str]:
-    return set(re.findall(r"\w{2,}", text.casefold()))

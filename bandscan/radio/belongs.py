@@ -2,21 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 
-from bandscan.model import Baseline
+from bandscan.model import Baseline, Extra, Finding
+from bandscan.radio.findings import EXPLANATIONS
 from bandscan.radio.header import swept_hour, swept_time
 from bandscan.radio.limits import Limits
+from bandscan.radio.verdict import over_nothing
 
 _OLD_DAYS = 60.0
+# a header's hour or rig is a slip of the pen, or a wrong clock, in one sheet of a hundred (from memory): log10 odds
+_WRITTEN = 2.0
+# of sheets that call the rig's antenna by other words, how much more often it is another one than the same under another name
+# (from memory), and the odds of another antenna before any of that, as of other faults: log10
+_OTHER_WORDS, _OTHER_ANTENNA = 1.3, -0.7
+_MOST_EVIDENCE = 8
 
 
 def why_apart(baseline: Baseline, header: Mapping[str, str], made_utc: str, limits: Limits) -> tuple[str, str] | None:
     """Why the sheet cannot be judged against the list, and the one thing to do; None where it can."""
     band = baseline.band.upper()
-    if header.get("rig") and header["rig"] != baseline.rig:
-        return f"the sheet is of rig {header['rig']}, the {band} list of rig {baseline.rig}", "make a list with the sheet's rig"
+    if (rigs := _other_rig(baseline, header)) is not None:
+        return rigs
     if baseline.overload_share is not None and baseline.overload_share > limits.overload_share:
         share = f"{100.0 * baseline.overload_share:.1f} %"
         return (
@@ -32,6 +42,57 @@ def why_apart(baseline: Baseline, header: Mapping[str, str], made_utc: str, limi
     if baseline.band == "am":
         return _wrong_hour(baseline, header, limits)
     return None
+
+
+def with_belonging(
+    baseline: Baseline, header: Mapping[str, str], limits: Limits, findings: Sequence[Finding], extras: Sequence[Extra]
+) -> tuple[Finding, ...]:
+    """The findings of a radio with what sheet and list say against each other: night-list, other-antenna; best first.
+
+    Where the hour or the rig is another, the levels of the list are no measure: explanations that go by them are left out.
+    """
+    apart = []
+    if baseline.band == "am" and (night := _wrong_hour(baseline, header, limits)) is not None:
+        heard = sorted({extra.channel_hz for extra in extras if extra.channel_hz is not None})
+        apart.append(Finding("night-list", night[0], tuple(heard[:_MOST_EVIDENCE]), night[1], _WRITTEN))
+    if (rigs := _other_rig(baseline, header)) is not None:
+        apart.append(Finding("other-antenna", rigs[0], (), rigs[1], _WRITTEN))
+    if apart:
+        return (*apart, *(one for one in findings if one.fault not in EXPLANATIONS))
+    words = antenna_words(baseline, header, limits)
+    if not words or not limits.antennas.get(baseline.rig):
+        return tuple(findings)
+    rest = [one for one in findings if one.fault != "other-antenna"]
+    for one in findings:
+        if one.fault == "other-antenna":  # the words and what was heard are two witnesses
+            own, weight = (round(value + _OTHER_WORDS, 2) for value in (over_nothing(one), one.weight))
+            rest.append(replace(one, text=f"{one.text}; {words}", weight=weight, against_nothing=own))
+            break
+    else:
+        weight = round(_OTHER_WORDS + _OTHER_ANTENNA, 2)
+        rest.append(Finding("other-antenna", words, (), "ask which antenna the sweep was made with, then sweep again", weight))
+    return tuple(sorted(rest, key=lambda one: -one.weight))
+
+
+def antenna_words(baseline: Baseline, header: Mapping[str, str], limits: Limits) -> str:
+    """That the sheet names an antenna, and no rig, to which nothing in the list's rig answers; else empty."""
+    antenna = header.get("antenna", "")
+    known = limits.antennas.get(baseline.rig, "")
+    if not antenna or header.get("rig") or _words(antenna) & _words(f"{baseline.rig} {known}"):
+        return ""
+    listed = f"rig {baseline.rig} has {known}" if known else f"the {baseline.band.upper()} list is of rig {baseline.rig}"
+    return f"the sheet's antenna is {antenna}, {listed}"
+
+
+def _words(text: str) -> set[str]:
+    return set(re.findall(r"\w{2,}", text.casefold()))
+
+
+def _other_rig(baseline: Baseline, header: Mapping[str, str]) -> tuple[str, str] | None:
+    if not header.get("rig") or header["rig"] == baseline.rig:
+        return None
+    rigs = f"the sheet is of rig {header['rig']}, the {baseline.band.upper()} list of rig {baseline.rig}"
+    return rigs, "make a list with the sheet's rig"
 
 
 def _wrong_hour(baseline: Baseline, header: Mapping[str, str], limits: Limits) -> tuple[str, str] | None:
@@ -69,6 +130,8 @@ def cautions(baseline: Baseline, header: Mapping[str, str], made_utc: str, limit
     """What weakens the comparison without forbidding it."""
     band = baseline.band.upper()
     found = [f"{band} list: {caution}" for caution in baseline.cautions]
+    if words := antenna_words(baseline, header, limits):
+        found.append(f"{words}: judged as if they were the same (`# rig:` in the sheet tells)")
     days = age_days(baseline, header, made_utc)
     if days is None:
         found.append(f"{band} list: its age at the time of the sweep is not known")

@@ -38,8 +38,8 @@ def count_distribution(chance: FloatArray) -> FloatArray:
     return counts
 
 
-def expected_count(bench: Bench, reference: Reference, pad_db: float, doubt_db: float) -> Expected | None:
-    """The count that a set at the reference threshold gives here: mean and 95 % band.
+def chance_of_counts(bench: Bench, reference: Reference, pad_db: float, doubt_db: float) -> FloatArray | None:
+    """Chances of every count, none to all stations, that a set at the reference threshold gives here, (J+1,); None without one.
 
     `doubt_db` is what day and listener add to the reference's own uncertainty.
     """
@@ -48,7 +48,13 @@ def expected_count(bench: Bench, reference: Reference, pad_db: float, doubt_db: 
     sd_db = float(np.hypot(reference.sd_db or 0.0, doubt_db))
     share = (np.arange(41) + 0.5) / 41
     thresholds = reference.threshold_db + sd_db * norm.ppf(share)
-    counts = count_distribution(followed_chance(bench, thresholds, pad_db)).mean(axis=1)
-    ladder = np.cumsum(counts)
-    low, high = np.searchsorted(ladder, [0.025, 0.975])
+    return np.asarray(count_distribution(followed_chance(bench, thresholds, pad_db)).mean(axis=1), dtype=np.float64)
+
+
+def expected_count(bench: Bench, reference: Reference, pad_db: float, doubt_db: float) -> Expected | None:
+    """The count that a set at the reference threshold gives here: mean and 95 % band."""
+    counts = chance_of_counts(bench, reference, pad_db, doubt_db)
+    if counts is None:
+        return None
+    low, high = np.searchsorted(np.cumsum(counts), [0.025, 0.975])
     return Expected(int(low), float((np.arange(len(counts)) * counts).sum()), int(high))

@@ -34,6 +34,7 @@ EXPLANATIONS = frozenset(
         "image",
         "overload-repeats",
         "sideband-ticked",
+        "reference-deaf",
     }
 )
 _MOST_RIVALS = 2

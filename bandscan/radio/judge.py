@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from bandscan.model import BandCheck, Baseline, Interval, RadioCheck, Reference, Sheet
+from bandscan.model import BandCheck, Baseline, Finding, Interval, RadioCheck, Reference, Sheet
 from bandscan.plans import BANDS
 from bandscan.radio.align import Sweeps, repeat_weights
-from bandscan.radio.belongs import age_days, cautions, why_apart
+from bandscan.radio.belongs import age_days, cautions, why_apart, with_belonging
 from bandscan.radio.bench import Block, bench_of, blocks_of, dial_to_hz
+from bandscan.radio.deaf_list import deaf_list
 from bandscan.radio.expected import expected_count, reference_for
 from bandscan.radio.findings import Judged, find_faults, listed, model_words, pointer_findings
 from bandscan.radio.header import number, swept_bands
@@ -22,8 +23,9 @@ from bandscan.radio.lamp import Lamp, judge_lamp
 from bandscan.radio.limits import Limits
 from bandscan.radio.planning import plan_bench
 from bandscan.radio.pointer import dial_of
-from bandscan.radio.repeated import repeated_said, sharing
-from bandscan.radio.shown import dial_points, extras_shown, stations_shown
+from bandscan.radio.repeated import repeated_finding, sharing
+from bandscan.radio.shown import MARKED_REPEAT, REAL, dial_points, extras_shown, stations_shown
+from bandscan.radio.silent import silence_chance, with_silence
 from bandscan.radio.suspects import healthy_thresholds
 from bandscan.radio.threshold import Fit, fit
 from bandscan.radio.totals import bare_total, total_curve, total_said
@@ -52,7 +54,7 @@ def judge(
     """
     rows = set(sheet.ticks["band"]) | set(sheet.totals) | set(swept_bands(sheet.header))
     bands = {
-        band: _judge_band(band, sheet, baselines.get(band), references.get(band), limits, made_utc)
+        band: _judge_band(band, sheet, baselines.get(band), references.get(band), limits, made_utc, (today or {}).get(band, {}))
         for band in BANDS
         if band in rows
     }
@@ -69,12 +71,11 @@ def judge(
             warned.append(f"the {reference.basis} threshold of {band.upper()} is in {units}: not used")
     for band, baseline in used.items():
         warned += cautions(baseline, sheet.header, made_utc, limits)
-        warned += repeated_said(band, bands[band].stations, sharing(baseline.stations, band))
         expected = bands[band].expected
         if band not in sheet.totals and expected is not None and 0 < bands[band].counted < _FEW * expected.mid:
             few = f"{bands[band].counted} counted where about {expected.mid:.0f} are expected"
             warned.append(f"{band.upper()}: {few}: judged as a whole sweep; if the sheet is not finished, finish it first")
-        if band in sheet.totals:
+        if sheet.totals.get(band):
             warned += total_said(bench_of(baseline), sheet.totals[band], bands[band].reference, limits)
     if today is None:
         warned.append("there is no survey of today: a station off the air counts against the radio (bandscan capture --quick)")
@@ -120,14 +121,15 @@ def _judge_band(
     given: Reference | None,
     limits: Limits,
     made_utc: str,
+    today: Mapping[str, Any],
 ) -> BandCheck:
     if baseline is None or not len(baseline.stations):
         return _without_list(band, sheet)
     bench = bench_of(baseline)
     blocks, aside = blocks_of(sheet.ticks, bench, sheet.header)
-    if band in sheet.totals:
-        blocks = [bare_total(sheet.totals[band])]
-    blocks = blocks or [bare_total(0)]
+    # a total of nothing is a silent sweep: it holds no repeat and no phantom
+    total = sheet.totals.get(band, 0)
+    blocks = [bare_total(total)] if total or not blocks else blocks
     sweeps = Sweeps(
         bench,
         tuple(blocks),
@@ -136,42 +138,57 @@ def _judge_band(
         repeat_weights(tuple(blocks), LISTENER_DB, float(np.median(bench.spread_db))),
     )
     fitted = fit(sweeps)
-    if fitted.curve is not None and band in sheet.totals:
-        fitted = replace(fitted, curve=total_curve(bench, sheet.totals[band], fitted.curve.at_db))
+    if fitted.curve is not None and total:
+        fitted = replace(fitted, curve=total_curve(bench, total, fitted.curve.at_db))
     reference = reference_for(bench, given)
     doubt_db = float(np.hypot(reference.sd_db or 0.0, limits.doubt_db))
     follows_db = None if reference.threshold_db is None else (reference.threshold_db, doubt_db)
     lamp = judge_lamp(fitted, follows_db) if band == "fm" else Lamp(None, None, None, 0, ())
+    pad_db = blocks[0].pad_db
+    expected = expected_count(bench, reference, pad_db, limits.doubt_db)
+    heard_nothing = not total and not len(aside) and not any(len(block) for block in blocks)
+    silence = silence_chance(bench, reference, limits.doubt_db) if heard_nothing else None
     # a total has no pattern that could point at a fault
     judged = Judged((), {})
-    if band not in sheet.totals:
+    if not total:
         whistles = aside[aside["grade"] == "W"]["dial_hz"].to_numpy(dtype=np.float64)
         judged = _findings(fitted, reference, doubt_db, lamp, sheet.header, dial_to_hz(whistles, bench, sheet.header))
         fitted = _live_part(fitted, judged)
+    shared = sharing(baseline.stations, band)
+    stations, extras = stations_shown(fitted), extras_shown(fitted, judged, aside, sheet.header, shared)
+    findings = judged.findings
+    if silence is not None and expected is not None and fitted.curve is not None:
+        healthy = healthy_thresholds(reference.threshold_db, doubt_db, fitted.curve.quantiles(9))
+        findings = with_silence(findings, fitted, healthy, expected)
+    unexplained = [extra for extra in extras if extra.explained_by == REAL]
+    findings = deaf_list(fitted, findings, unexplained, today.get("new_hz", ()), _if_hz(sheet.header))
+    findings = with_belonging(baseline, sheet.header, limits, findings, extras)
     against = None
     if fitted.curve is not None and reference.threshold_db is not None:
         against = fitted.curve.smeared(reference.threshold_db, doubt_db).interval(one_sided=True)
-    pad_db = blocks[0].pad_db
     verdict, why, do_next = decide(
         Evidence(
             band,
             against,
             reference,
-            judged.findings,
+            findings,
             lamp.strong_dark,
             why_apart(baseline, sheet.header, made_utc, limits),
             bench.has_levels,
             plan_bench(baseline, reference, limits),
             pad_db,
-            band in sheet.totals,
+            total > 0,
             sweeps.grading.clean and sweeps.dial.kind != "none",
+            silence,
         ),
         limits,
     )
+    marked = [extra.channel_hz for extra in extras if extra.explained_by.startswith(MARKED_REPEAT)]
+    repeated = repeated_finding(band, stations, shared, marked)
     return BandCheck(
         band=band,
         counted=_counted(blocks[0]),
-        expected=expected_count(bench, reference, pad_db, limits.doubt_db),
+        expected=expected,
         reference=reference,
         threshold_db=Interval(None, None, None) if fitted.curve is None else fitted.curve.interval(one_sided=False),
         unit=bench.unit,
@@ -182,9 +199,9 @@ def _judge_band(
         lamp_expected=lamp.expected,
         lamp_lit=lamp.lit,
         lamp_threshold_db=lamp.threshold_db,
-        stations=stations_shown(fitted),
-        extras=extras_shown(fitted, judged, aside, sheet.header, sharing(baseline.stations, band)),
-        findings=listed(judged.findings),
+        stations=stations,
+        extras=extras,
+        findings=listed(findings if repeated is None else _best_first([*findings, repeated])),
         verdict=verdict,
         why=why,
         do_next=do_next,
@@ -231,8 +248,7 @@ def _findings(
     whistle_hz: FloatArray,
 ) -> Judged:
     """Everything that is suspected, best first."""
-    if_khz = number(header, "if_khz")
-    if_hz = None if if_khz is None else if_khz * 1e3
+    if_hz = _if_hz(header)
     found = [*pointer_findings(fitted), *raster_findings(fitted, header), *whistle_findings(fitted, whistle_hz, if_hz)]
     found += lamp.findings
     faults = Judged((), {})
@@ -240,7 +256,16 @@ def _findings(
         healthy = healthy_thresholds(reference.threshold_db, doubt_db, fitted.curve.quantiles(9))
         faults = find_faults(fitted, healthy, if_hz)
         found += faults.findings
-    return replace(faults, findings=tuple(sorted(found, key=lambda finding: -finding.weight)))
+    return replace(faults, findings=_best_first(found))
+
+
+def _best_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    return tuple(sorted(findings, key=lambda finding: -finding.weight))
+
+
+def _if_hz(header: Mapping[str, str]) -> float | None:
+    if_khz = number(header, "if_khz")
+    return None if if_khz is None else if_khz * 1e3
 
 
 def _live_part(fitted: Fit, judged: Judged) -> Fit:

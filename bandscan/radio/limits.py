@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True)
@@ -14,7 +15,8 @@ class Limits:
     add to a threshold: two listeners are 1.4 dB apart, so that 2 dB is usual (trade practice); station by station the day is
     in the probit's spread. A list older than `max_age_days` at the time of the sweep no longer counts; `am_day_h` and
     `am_night_h` are the local hours in which AM is surely by day and by night, where the sun is not known; `am_hour` is what
-    the sun says of this sweep, `day`, `night`, `critical` or empty, and `am_sun` its times in words.
+    the sun says of this sweep, `day`, `night`, `critical` or empty, and `am_sun` its times in words. `antennas` are what the
+    shop says of its rigs' antennas.
     """
 
     look_db: float = 6.0
@@ -27,6 +29,7 @@ class Limits:
     am_hour: str = ""
     am_sun: str = ""
     overload_share: float = 0.001
+    antennas: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def doubt_db(self) -> float:

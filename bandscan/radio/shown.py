@@ -18,7 +18,8 @@ from bandscan.radio.threshold import Fit
 # where the trade adjusts a dial
 _ADJUST_HZ = {"fm": (90_000_000, 98_000_000, 106_000_000), "am": (600_000, 1_000_000, 1_400_000)}
 _SURE = 0.8
-_REAL = "could be a real station under the reference's own floor"
+REAL = "could be a real station under the reference's own floor"
+MARKED_REPEAT = "marked as a repeat"
 
 
 def dial_points(fitted: Fit) -> tuple[DialPoint, ...]:
@@ -101,10 +102,10 @@ def extras_shown(
             if block.row[tick] >= 0 and station < 0:
                 row = int(block.row[tick])
                 channel = _channel(fitted, block.reading_hz[tick])
-                extras.append(Extra(block.dial[tick], channel, judged.explained.get(row, _REAL)))
+                extras.append(Extra(block.dial[tick], channel, judged.explained.get(row, REAL)))
     readings = dial_to_hz(aside["dial_hz"].to_numpy(dtype=np.float64), fitted.sweeps.bench, header)
     for dial, grade, reading in zip(aside["dial"].fillna(""), aside["grade"], readings, strict=True):
-        words = {"W": "marked as a whistle", "R": "marked as a repeat"}[grade]
+        words = {"W": "marked as a whistle", "R": MARKED_REPEAT}[grade]
         listed = _listed_at(fitted, reading) if grade == "R" else None
         if listed is not None and listed in shared:
             words = relay_words(fitted.sweeps.bench.band, listed, shared[listed])

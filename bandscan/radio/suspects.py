@@ -24,6 +24,7 @@ _TILT_DB = np.array([6.0, 9.0, 12.0, 16.0, 22.0, 30.0])
 _DEAF_MEAN_DB, _DEAF_LEAST_DB, _DEAF_MOST_DB = 12.0, 3.0, 90.0
 _GONE = 0.01  # chance to hear what the fault takes away
 _REJECTION_DB = np.array([10.0, 20.0, 30.0, 40.0])
+_TICKED = 0.5  # chance that a strong station has a sideband that is ticked (from memory)
 # how far levels at the radio's plug may be from the list's where the antenna is another one, or something is intermittent
 _OTHER_ANTENNA_DB = 10.0
 
@@ -266,7 +267,11 @@ def _made(fault: str, sweeps: Sweeps, healthy: Healthy, places: list[tuple[int, 
     # a real station beside it covers what the radio makes
     audible = followed_chance(bench, np.array([float(np.median(healthy.threshold_db))]))[:, 0]
     near = np.abs(np.subtract.outer(wider.channel_hz, bench.channel_hz)) <= 1.5 * NEIGHBOUR_HZ[bench.band]
-    open_air = np.where(near, 1.0 - audible, 1.0).prod(axis=1)
+    heard = 1.0
+    if fault == "sideband-ticked":  # it stands beside its own source; not every strong station has one that somebody ticks
+        near[np.arange(len(source)), source] = False
+        heard = _TICKED
+    open_air = heard * np.where(near, 1.0 - audible, 1.0).prod(axis=1)
     keeps = np.where(made, open_air, 1.0)[:, None].repeat(len(_REJECTION_DB), axis=1)
     loss_db = np.where(made[:, None], _REJECTION_DB, 0.0)
     yield _suspect(

@@ -13,6 +13,7 @@ from bandscan.radio.planning import Plan
 IN_LINE, LOOK_CLOSER, FALLS_SHORT, CANNOT_TELL = "in line", "look closer", "falls short", "cannot tell"
 STRONG_PILOTS = 4
 WEIGHTY = 2.0
+SILENT = 0.01  # a silence that a good set has in fewer of all sweeps is a dead band
 
 
 @dataclass(frozen=True)
@@ -30,6 +31,7 @@ class Evidence:
     pad_db: float
     bare_total: bool = False
     full_sheet: bool = False  # grades and readings are there already
+    silence: float | None = None  # the chance that a good set follows nothing either, where nothing was heard
 
 
 def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
@@ -52,11 +54,12 @@ def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
     if lo <= 0.0 and hi >= limits.fail_db:
         return CANNOT_TELL, f"{span}: a good set and one {limits.fail_db:g} dB deaf both fit", _what_would_tell(seen)
     best = seen.findings[0] if seen.findings else None
-    if lo > limits.look_db:
-        return FALLS_SHORT, f"{span}, where {limits.look_db:g} dB is the limit", _next(best, _CONFIRM)
-    dead = dead_beyond(seen.findings)
+    silent = seen.silence is not None and seen.silence <= SILENT
+    dead = dead_beyond(seen.findings, silent=silent)
     if dead is not None:
         return FALLS_SHORT, dead.text, dead.next_test
+    if lo > limits.look_db:
+        return FALLS_SHORT, f"{span}, where {limits.look_db:g} dB is the limit", _next(best, _CONFIRM)
     if seen.strong_dark >= STRONG_PILOTS:
         lamp = next((finding for finding in seen.findings if finding.fault == "lamp-never"), None)
         return FALLS_SHORT, f"the lamp never lit on {seen.strong_dark} strong stereo stations", _next(lamp, _CONFIRM)
@@ -70,11 +73,14 @@ def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
     return LOOK_CLOSER, f"{span}: not clearly good and not clearly deaf", _what_would_tell(seen)
 
 
-def dead_beyond(findings: Sequence[Finding]) -> Finding | None:
-    """The finding that the band is dead beyond a frequency, where it is weighty and nothing explains the sweep better."""
+def dead_beyond(findings: Sequence[Finding], *, silent: bool = False) -> Finding | None:
+    """The finding that the band is dead beyond a frequency, where it is weighty and nothing explains the sweep better.
+
+    Where the sweep is `silent` as a good set's is not, the whole band is.
+    """
     dead = next((finding for finding in findings if finding.fault == "dead-beyond"), None)
-    if dead is None or over_nothing(dead) < WEIGHTY:
-        return None
+    if dead is None or silent or over_nothing(dead) < WEIGHTY:
+        return dead if silent else None
     return dead if over_nothing(dead) >= max(over_nothing(one) for one in findings) - 0.5 else None
 
 

@@ -23,6 +23,11 @@ _OTHER_PRIOR_ODDS = 0.2
 _POINTERS = 4
 # Gauss-Hermite rules over the prior of the listener's jitter and of the number of extras
 _JITTERS, _EXTRAS = 3, 2
+# the list itself may be deaf: an AM list often, an FM list seldom (odds from memory); it then lacks as many stations as this
+# share of those it has, each as likely, and they are so many more ticks that are no station of it
+LIST_DEAF_ODDS = {"am": 0.2, "fm": 0.05}
+_SEVERAL = 2.0
+_LACKS = np.array([0.125, 0.4, 1.2, 3.0])
 _THRESHOLDS = 4
 
 
@@ -50,35 +55,46 @@ class Scale:
         drawn, share = even_draw(fit.weight, _POINTERS)
         listener, chance = _listeners(fit)
         pointer, who = (index.ravel() for index in np.indices((len(drawn), len(chance))))
+        self.list_deaf = who >= _JITTERS * _EXTRAS
         few = fit.draws.pick(drawn[pointer])
         self.draws: Draws = replace(few, listener=listener.pick(who))
         self.log_share = np.log(share[pointer] * chance[who])
         self.share = share[pointer] * chance[who]
         likely_db = fit.curve.quantiles(_THRESHOLDS) if fit.curve is not None else np.zeros(1)
         # the pointers are drawn as the sweeps have them: what each owes to the sweeps is taken off, or it would count twice
-        own = logsumexp(self._log(fit.sweeps, Radios(likely_db)), axis=1) + np.log(chance[who])
+        own = logsumexp(self.log_all(fit.sweeps, Radios(likely_db)), axis=1) + np.log(chance[who])
         self.log_share -= logsumexp(own.reshape(len(drawn), -1), axis=1)[pointer]
 
-    def _log(self, sweeps: Sweeps, radio: Radios) -> FloatArray:
+    def log_all(self, sweeps: Sweeps, radio: Radios) -> FloatArray:
+        """Log likelihood of sweeps for every draw (M,) and setting (K,)."""
         return sweeps.log_likelihood(self.draws.pointers, self.draws.listener, radio)
 
     def log_each(self, suspect: Suspect) -> FloatArray:
         """Log of prior times likelihood of every setting of a suspect, (K,)."""
-        each = self._log(suspect.sweeps, suspect.radio) + self.log_share[:, None]
+        each = self.log_all(suspect.sweeps, suspect.radio) + self.log_share[:, None]
         return np.asarray(logsumexp(each, axis=0) + suspect.log_prior, dtype=np.float64)
 
 
 def _listeners(fit: Fit) -> tuple[Listeners, FloatArray]:
-    """Listeners of the quadrature (L,) and their chances: jitter and extras by their prior, steps as the sweeps have them."""
+    """Listeners of the quadrature (L,) and their chances: jitter and extras by their prior, steps as the sweeps have them.
+
+    The last ones are usual listeners whose list lacks stations.
+    """
     jitter, jitter_weight = np.polynomial.hermite_e.hermegauss(_JITTERS)
     extra, extra_weight = np.polynomial.hermite_e.hermegauss(_EXTRAS)
     a, b = (values.ravel() for values in np.meshgrid(jitter, extra, indexing="ij"))
     weight = np.outer(jitter_weight, extra_weight).ravel()
+    weight /= weight.sum()
+    # a sweep with hardly a tick beside the list has no use for them
+    lacks = _LACKS * len(fit.sweeps.bench) if fit.extra >= _SEVERAL else np.zeros(0)
+    a, b = np.append(a, np.zeros(len(lacks))), np.append(b, np.zeros(len(lacks)))
+    weight = np.append(weight, np.full(len(lacks), LIST_DEAF_ODDS[fit.sweeps.bench.band] / len(_LACKS)))
     own = fit.draws.listener
     steps = [np.full(len(a), np.exp(fit.weight @ np.log(step))) for step in (own.trace_db, own.clean_db)]
     none = np.zeros(len(a))
     usual = listeners(fit.sweeps.bench.band, np.stack([a, none, none, b], axis=1))
-    return replace(usual, trace_db=steps[0], clean_db=steps[1]), weight / weight.sum()
+    extra = np.append(usual.extra[: _JITTERS * _EXTRAS], lacks)
+    return replace(usual, trace_db=steps[0], clean_db=steps[1], extra=extra), weight / weight.sum()
 
 
 def weigh(scale: Scale, nothing: Suspect, suspects: Iterable[Suspect]) -> list[Weighed]:

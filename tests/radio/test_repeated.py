@@ -1,4 +1,4 @@
-"""One programme on several channels fools a count: it is said, and moves no verdict."""
+"""One programme on several channels fools a count: it is a finding, and turns no verdict."""
 
 from __future__ import annotations
 
@@ -8,9 +8,10 @@ from dataclasses import replace
 from radio.bench_sim import GOOD_DB, Station, bench, reference_list
 
 from bandscan import tables
-from bandscan.model import RadioCheck, Reference
+from bandscan.model import Finding, RadioCheck, Reference
 from bandscan.plans import relay_word
 from bandscan.radio import Limits, judge, read_sheet
+from bandscan.radio.verdict import WEIGHTY
 from bandscan.units import channel_text
 
 GOOD = Reference(GOOD_DB, 1.0, "known-good", "dBFS", 5)
@@ -29,22 +30,45 @@ def _check(stations: list[Station], shared: tuple[int, ...], grades: dict[int, s
     return judge(read_sheet(text, "s"), {"fm": listed}, {"fm": GOOD}, Limits(), "2026-03-14T12:00:00Z", "0")
 
 
-def test_heard_stations_of_one_programme_are_said_and_move_no_verdict() -> None:
-    """Three channels with one programme: 20 stations heard are probably 18 programmes; findings and verdict stay."""
+def _said(check: RadioCheck) -> Finding | None:
+    return next((one for one in check.bands["fm"].findings if one.fault == "repeated-programme"), None)
+
+
+def test_heard_stations_of_one_programme_are_a_finding_that_turns_no_verdict() -> None:
+    """Three channels with one programme: 20 stations heard are probably 18 programmes; the verdict and all else stay."""
     stations = bench(random.Random(5), 20, lowest_db=20.0)
     plain, shared = _check(stations, (), {}), _check(stations, (3, 8, 12), {})
-    names = " and ".join(f"{channel_text('fm', stations[place].channel_hz)} MHz" for place in (3, 8, 12))
-    assert set(shared.cautions) - set(plain.cautions) == {
-        f"FM: {names} carry probably one programme: the 20 stations of the list that were heard are probably 18 programmes;"
-        " who counts by programme comes out lower, and that is no fault of the radio"
-    }
-    assert shared.bands == plain.bands
+    texts = [f"{channel_text('fm', stations[place].channel_hz)} MHz" for place in (3, 8, 12)]
+    found = _said(shared)
+    assert found is not None
+    assert found.text == (
+        f"{' and '.join(texts)} carry probably one programme: the 20 stations of the list that were heard are probably 18"
+        " programmes; who counts by programme comes out lower, and that is no fault of the radio"
+    )
+    assert found.evidence == tuple(stations[place].channel_hz for place in (3, 8, 12))
+    assert found.next_test
+    assert 0.0 < found.weight < WEIGHTY
+    assert _said(plain) is None
+    others = tuple(one for one in shared.bands["fm"].findings if one != found)
+    assert replace(shared.bands["fm"], findings=others) == plain.bands["fm"]
 
 
 def test_a_programme_heard_on_one_channel_only_is_no_repeat() -> None:
     """Of two channels with one programme one was heard: a count is not fooled, and nothing is said."""
     stations = bench(random.Random(5), 20, lowest_db=20.0)
-    assert not any("one programme" in caution for caution in _check(stations, (3, 8), {8: ""}).cautions)
+    assert _said(_check(stations, (3, 8), {8: ""})) is None
+
+
+def test_ticks_marked_as_repeats_are_said_to_be_left_out_of_the_count() -> None:
+    """Two stops marked R: 18 of 20 are counted, and the attenuator tells repeats of the set from those on the air."""
+    stations = bench(random.Random(5), 20, lowest_db=20.0)
+    check = _check(stations, (), {4: "R", 9: "R"})
+    found = _said(check)
+    assert check.bands["fm"].counted == 18
+    assert found is not None
+    assert found.text == "2 ticks are marked as repeats and are not counted"
+    assert found.evidence == (stations[4].channel_hz, stations[9].channel_hz)
+    assert found.next_test.startswith("put a 10 dB attenuator in line")
 
 
 def test_a_repeat_marked_on_a_listed_station_may_be_that_station() -> None:

@@ -151,3 +151,13 @@ def test_intervals_in_words(low: float | None, high: float | None, words: str) -
 def test_no_bound_seems_to_lie_on_a_limit_that_it_does_not_reach(low: float, high: float, words: str) -> None:
     """`in line` is less than 10 dB: the words do not say 10."""
     assert span_words(Interval(None, low, high), (6.0, 10.0)) == words
+
+
+@pytest.mark.parametrize(
+    ("silence", "low", "verdict"),
+    [(0.02, 1.0, "look closer"), (0.01, 1.0, "falls short"), (None, 1.0, "look closer"), (0.01, -1.0, "cannot tell")],
+)
+def test_a_silence_that_a_good_set_hardly_has_falls_short(silence: float | None, low: float, verdict: str) -> None:
+    """Nothing heard where a good set is silent in one sweep of a hundred at most: dead; what cannot be told comes first."""
+    found = (_finding("deaf", 1.9), _finding("dead-beyond", 1.2))
+    assert _verdict(silence=silence, findings=found, against_db=Interval(None, low, None)) == verdict
