@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from bandscan import pipeline
 from bandscan.cli import words
-from bandscan.errors import UsageError
+from bandscan.errors import SheetError, UsageError
 from bandscan.units import parse_hertz
 
 if TYPE_CHECKING:
@@ -143,8 +143,14 @@ def tally(told: Namespace) -> int:
 
 def check(told: Namespace) -> int:
     """Judge count sheets."""
-    shop = _shop(told)
+    totals = _totals(told.count) if told.count else None
     sheets = told.sheets
+    missing = [SheetError("is not there", where=path, accepted="a count sheet, CSV") for path in sheets if not path.exists()]
+    if sheets and len(missing) == len(sheets) and totals is None:
+        status = words.failures(missing)  # no shop is made for nothing
+        words.say("next: nothing was judged; mend what is named above and run the command again")
+        return status
+    shop = _shop(told)
     if not sheets and not told.count and shop is not None and (newest := pipeline.newest_sheet(shop)) is not None:
         sheets = [newest]
         words.say(f"note: no sheet was named, taking {words.shown(newest)}")
@@ -152,7 +158,7 @@ def check(told: Namespace) -> int:
         sheets,
         shop=shop,
         lists=told.baseline,
-        totals=_totals(told.count) if told.count else None,
+        totals=totals,
         rig=told.rig,
         known_good=told.known_good,
         out=told.out,

@@ -135,6 +135,17 @@ def test_a_named_folder_that_is_no_shop_is_made_one(bench: Path, capsys: pytest.
     assert typed.next.endswith('run: bandscan --shop "new shop" baseline')
 
 
+@pytest.mark.parametrize(("asked", "status"), [("check nosuch.csv", 3), ("check --count fm=many", 2)])
+def test_no_shop_is_made_for_what_cannot_be_judged(
+    bench: Path, capsys: pytest.CaptureFixture[str], asked: str, status: int
+) -> None:
+    """A sheet that is not there, a count that is none: named, and no folder is left behind."""
+    typed = Typed(f"--shop new {asked}", capsys)
+    assert typed.status == status
+    assert asked.split()[-1].split("=")[-1] in typed.err
+    assert not (bench / "new").exists()
+
+
 def test_without_a_shop_results_are_given_and_nothing_is_logged(bench: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Results on standard output, files where asked, one line how to make a shop."""
     recording(bench / "in")
