@@ -19,7 +19,7 @@ IntArray = npt.NDArray[np.int64]
 
 # chance that a station is off the air or passed over whatever its level: of a count of 30 to 60, off-air and maintenance take 0
 # to 3 (trade practice); a pause in the programme or a slip of the hand is rarer (from memory)
-LAPSE = 0.03
+LAPSE = 0.02
 # spread of one station's level at the radio's plug against the list: multipath, people, day (3 dB day to day: trade practice,
 # computed from 3-6 dB FM multipath); used where the list does not know its own, or knows it only to be less
 LEAST_SPREAD_DB = 3.0
