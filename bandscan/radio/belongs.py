@@ -37,8 +37,8 @@ def why_apart(baseline: Baseline, header: Mapping[str, str], made_utc: str, limi
         return f"the {band} list is of grade C: {baseline.grade_reason}", f"survey the {band} band again"
     days = age_days(baseline, header, made_utc)
     if days is not None and abs(days) > limits.max_age_days:
-        side = "older" if days > 0 else "younger"
-        return f"the {band} list is {abs(days):.0f} days {side} than the sweep", f"survey the {band} band again, then sweep"
+        side, what = "older" if days > 0 else "younger", "sweep" if swept_time(header) else "check"
+        return f"the {band} list is {abs(days):.0f} days {side} than the {what}", f"survey the {band} band again, then sweep"
     if baseline.band == "am":
         return _wrong_hour(baseline, header, limits)
     return None
@@ -136,7 +136,7 @@ def cautions(baseline: Baseline, header: Mapping[str, str], made_utc: str, limit
     if days is None:
         found.append(f"{band} list: its age at the time of the sweep is not known")
     elif _OLD_DAYS < days <= limits.max_age_days:
-        found.append(f"{band} list: {days:.0f} days old at the time of the sweep")
+        found.append(f"{band} list: {days:.0f} days old at the time of the {'sweep' if swept_time(header) else 'check'}")
     if baseline.overload_share is None and baseline.stations["level_db"].notna().any():
         found.append(f"{band} list: whether the receiver was overloaded is not known")
     if baseline.surveys == 1:

@@ -156,6 +156,8 @@ def _judge_band(
         fitted = _live_part(fitted, judged)
     shared = sharing(baseline.stations, band)
     stations, extras = stations_shown(fitted), extras_shown(fitted, judged, aside, sheet.header, shared)
+    if total:  # which ones they were it does not tell
+        stations, extras = tuple(replace(one, heard=None, grade="") for one in stations), ()
     findings = judged.findings
     if silence is not None and expected is not None and fitted.curve is not None:
         healthy = healthy_thresholds(reference.threshold_db, doubt_db, fitted.curve.quantiles(9))

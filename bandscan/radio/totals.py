@@ -62,10 +62,16 @@ def total_said(bench: Bench, count: int, reference: Reference, limits: Limits) -
     deaf = expected_count(bench, dull, 0.0, limits.doubt_db)
     if deaf is None:
         return []
-    told = "a total tells the two apart" if deaf.high < good.low else "a total does not surely tell the two apart"
-    above = f", and more than {good.high} are no proof of a better set" if count > good.high else ""
+    over = count - deaf.high
+    if over > 0:
+        told = f"so many one so deaf does not follow, unless {over} or more were repeats or phantoms"
+    elif count < good.low:
+        told = "so few a good set does not leave it at"
+    else:
+        told = "this count fits both"
+    above = f"; more than {good.high} are no proof of a better set" if count > good.high else ""
     return [
         f"{bench.band.upper()}: {count} counted, where a good set follows {good.low} to {good.high} stations of this list and"
-        f" one {limits.fail_db:g} dB deaf {deaf.low} to {deaf.high}: {told}; which they were, and how many were repeats"
-        f" or phantoms, it cannot show{above}"
+        f" one {limits.fail_db:g} dB deaf {deaf.low} to {deaf.high} (95 %): {told}; which stations they were a total cannot"
+        f" show{above}"
     ]

@@ -100,9 +100,12 @@ def span_words(against: Interval, limits_db: Sequence[float] = ()) -> str:
     if low is None and high is None:
         return "the sweep bounds the threshold on neither side"
     if low is None:
-        return f"at most {_side(high or 0.0)} the reference"
+        edge = "no" if not high else "at most" if high > 0 else "at least"
+        return f"{edge} {_side(high, 'deafer')} the reference"
     if high is None:
-        return f"at least {_side(low)} the reference"
+        edge = "no" if not low else "at least" if low > 0 else "at most"
+        open_end = "" if low > 0 else ", and how much deafer is not bounded"
+        return f"{edge} {_side(low, 'better')} the reference{open_end}"
     if low > 0 or high < 0:
         near, far = sorted((abs(low), abs(high)))
         return f"{near:g} to {far:g} dB {'deafer' if low > 0 else 'better'} than the reference"
@@ -116,8 +119,11 @@ def _rounded(value: float, limits_db: Sequence[float]) -> float:
     return (math.floor(10.0 * value) if value < whole else math.ceil(10.0 * value)) / 10.0
 
 
-def _side(value: float) -> str:
-    return "level with" if value == 0 else f"{abs(value):g} dB {'deafer than' if value > 0 else 'better than'}"
+def _side(value: float | None, even: str = "") -> str:
+    """`7 dB deafer than`, or what stands for nought."""
+    if not value:
+        return f"{even} than" if even else "level with"
+    return f"{abs(value):g} dB {'deafer' if value > 0 else 'better'} than"
 
 
 _DONE = {

@@ -25,6 +25,7 @@ from bandscan.report.words import (
     interval,
     name,
     number,
+    only_counted,
     plain,
     reference,
     speaking,
@@ -33,6 +34,7 @@ from bandscan.report.words import (
 )
 from bandscan.units import channel_text
 
+NO_ERROR = "no error seen"  # a dial's model without any error: what its places show is said of them
 MISSED_SHOWN = 12  # nobody reads a longer table at the bench
 _SLUG = {"in line": "in-line", "look closer": "look-closer", "falls short": "falls-short", "cannot tell": "cannot-tell"}
 
@@ -74,10 +76,16 @@ def facts(check: BandCheck) -> list[tuple[str, str]]:
         ("sensitivity", against(check.against_reference_db)),
         ("half heard at", interval(check.threshold_db, unit)),
         ("reference", reference(check.reference)),
-        ("dial", f"{pointer_words(check)}{f'; model: {name(check.dial_model)}' if check.dial_model else ''}"),
+        ("dial", _dial_words(check)),
         ("lamp", lamp_words(check)),
     ]
     return [(term, words) for term, words in rows if words]
+
+
+def _dial_words(check: BandCheck) -> str:
+    """Where the pointer is off, and by which kinds of error where the sweeps support any."""
+    kinds = "" if not check.dial_points or check.dial_model in ("", NO_ERROR) else f"; model: {name(check.dial_model)}"
+    return f"{pointer_words(check)}{kinds}"
 
 
 def _band(check: BandCheck, baseline: Baseline | None) -> dict[str, Any]:
@@ -104,6 +112,9 @@ def _band(check: BandCheck, baseline: Baseline | None) -> dict[str, Any]:
             }
             for finding in speaking(check)
         ],
+        "no_finding": "which stations were heard is not known, so there is no pattern that could point at a fault"
+        if only_counted(check)
+        else "the pattern of what was heard and missed points at no fault",
         "denied": denied(check),
         "missed": _missed(check),
         "extras": extras_grid(check),

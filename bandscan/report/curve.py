@@ -10,10 +10,11 @@ from bandscan.report import ink
 from bandscan.report.dial import Dial
 from bandscan.report.strip import reference_db
 from bandscan.report.words import BAND_NAMES, against, counted, hover, interval, name, number, unit_words
-from bandscan.units import channel_text, channel_text_unit
+from bandscan.units import channel_text_unit
 
 _STEPS = 80
 _COARSE_HZ = 50_000.0  # a pointer error whose interval is wider than this is told to 10 kHz
+_CHANNEL_HZ = {"fm": 200_000.0, "am": 10_000.0}
 
 
 def heard_plot(check: BandCheck) -> ink.Plot | None:
@@ -173,17 +174,36 @@ def _pointer(points: Sequence[DialPoint], dial: Dial, band: str) -> ink.Figure:
 
 
 def _point_words(point: DialPoint, band: str) -> str:
-    # an error that is known to a hundred kilohertz has no single kilohertz worth telling
-    step_khz = 10 if point.high - point.low > _COARSE_HZ else 1
-    error_khz, low_khz, high_khz = (step_khz * round(one / 1e3 / step_khz) for one in (point.error_hz, point.low, point.high))
-    where, span = channel_text(band, point.at_hz), f"95 %: {low_khz} to {high_khz} kHz"
-    if error_khz == 0:
-        return f"right at {where} ({span})"
-    return f"{abs(error_khz)} kHz {'high' if error_khz > 0 else 'low'} at {where} ({span})"
+    error_hz, where, step_khz = _seen_error(point, band), _where(point, band), _step_khz(point)
+    if not error_hz:
+        return f"right at {where}" if error_hz == 0.0 else f"no error seen at {where}"
+    error_khz = step_khz * max(1, round(abs(error_hz) / 1e3 / step_khz))
+    return f"{error_khz} kHz {'high' if error_hz > 0 else 'low'} at {where}"
+
+
+def _seen_error(point: DialPoint, band: str) -> float | None:
+    """What a pointer is off, 0 where it is right as far as a channel goes; None where the sweep cannot tell. [Hz]"""
+    if not point.low <= 0.0 <= point.high:
+        return point.error_hz
+    return 0.0 if max(-point.low, point.high) <= _CHANNEL_HZ[band] else None
+
+
+def _where(point: DialPoint, band: str) -> str:
+    step_khz = _step_khz(point)
+    low_khz, high_khz = (step_khz * round(end / 1e3 / step_khz) for end in (point.low, point.high))
+    return f"{channel_text_unit(band, point.at_hz)} (95 %: {low_khz} to {high_khz} kHz)"
+
+
+def _step_khz(point: DialPoint) -> int:
+    """An error that is known to a hundred kilohertz has no single kilohertz worth telling."""
+    return 10 if point.high - point.low > _COARSE_HZ else 1
 
 
 def pointer_words(check: BandCheck) -> str:
-    """Where the pointer reads wrong, in words."""
+    """Where the pointer reads wrong, in words; where no error shows, how far it could be off all the same."""
     if not check.dial_points:
-        return "no dial readings"
-    return "reads " + ", ".join(_point_words(point, check.band) for point in check.dial_points)
+        return "digits, no pointer to judge" if check.dial_model == "digits" else "no dial readings"
+    told = [_point_words(point, check.band) for point in check.dial_points if _seen_error(point, check.band) is not None]
+    unseen = [_where(point, check.band) for point in check.dial_points if _seen_error(point, check.band) is None]
+    parts = [f"reads {', '.join(told)}"] if told else []
+    return "; ".join([*parts, f"shows no error at {', '.join(unseen)}"] if unseen else parts)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bandscan.model import BandCheck, DialPoint, Reference
-from bandscan.report.words import COUNTS, counted, number, over_nothing, speaking
+from bandscan.report.words import COUNTS, counted, number, only_counted, over_nothing, speaking
 from bandscan.units import channel_text
 
 VERDICTS = {
@@ -45,7 +45,9 @@ def verdict(check: BandCheck) -> tuple[str, str]:
     """The verdict's name for the owner and what it means."""
     title, meaning = VERDICTS.get(check.verdict, VERDICTS["cannot tell"])
     against = check.against_reference_db
-    if check.verdict == "in line":
+    if check.verdict == "in line" and only_counted(check):
+        meaning = f"by their number alone, as many stations came in as with {_reference(check.reference)}"
+    elif check.verdict == "in line":
         meaning = f"it receives here about as well as {_reference(check.reference)}, and {meaning}"
     elif check.verdict == "falls short" and against is not None and against.low is not None and against.low > 0:
         meaning = f"to be followed here, stations have to be stronger than for {_reference(check.reference)}"
@@ -95,7 +97,8 @@ def _point(point: DialPoint, band: str) -> str:
     error = number(abs(point.error_hz) / unit_hz, decimals)
     low, high = (_signed(one / unit_hz, decimals) for one in (point.low, point.high))
     side = "too high" if point.error_hz > 0 else "too low"
-    told = f"{error} {unit} {side}" if float(error) else "right"
+    seen = float(error) and not point.low <= 0.0 <= point.high
+    told = f"{error} {unit} {side}" if seen else "right, as far as can be told"
     return f"at {channel_text(band, point.at_hz)} {unit}: {told} ({low} to {high})"
 
 

@@ -65,6 +65,11 @@ def counted(how_many: int, thing: str) -> str:
     return f"{how_many} {thing}{'' if how_many == 1 else 's'}"
 
 
+def only_counted(check: BandCheck) -> bool:
+    """Whether stations were counted and of none it is told whether it was heard, as by a bare total."""
+    return check.counted > 0 and all(station.heard is None for station in check.stations)
+
+
 def speaking(check: BandCheck) -> list[Finding]:
     """Findings that are likelier than nothing wrong, if only a little; each bears a letter, A the first."""
     return [finding for finding in check.findings if over_nothing(finding) >= _TOLD]
@@ -170,9 +175,9 @@ def interval(found: Interval, unit: str) -> str:
     if found.low is None and found.high is None:
         return "not bounded by the evidence"
     if found.low is None:
-        return f"at most {high} {unit} (one-sided 95 % bound)"
+        return f"no higher than {high} {unit} (one-sided 95 % bound)"
     if found.high is None:
-        return f"at least {low} {unit} (one-sided 95 % bound)"
+        return f"no lower than {low} {unit} (one-sided 95 % bound)"
     middle = f"{number(found.value, 0)} {unit}" if found.value is not None else f"between {low} and {high} {unit}"
     return f"{middle} (95 %: {low} to {high})"
 
@@ -183,6 +188,8 @@ def against(found: Interval | None) -> str:
         return "cannot be compared: there is no reference"
     if found.low is None and found.high is None:
         return "cannot be compared: the evidence bounds neither side"
+    if found.low is None or found.high is None:
+        return f"{_edge(found.low, found.high)} the reference (one-sided 95 % bound; the other side is open)"
     span = f"one-sided 95 % bounds: {_bounds(found.low, found.high)}"
     if found.value is None:
         return f"against the reference {span}"
@@ -191,17 +198,24 @@ def against(found: Interval | None) -> str:
     return f"{_deafer(found.value)} than the reference ({span})"
 
 
-def _bounds(low_db: float | None, high_db: float | None) -> str:
+def _edge(low_db: float | None, high_db: float | None) -> str:
+    """The only bound there is: what is no less than 10 dB better is at most 10 dB better."""
+    end_db, more, even = (high_db, "at most", "no deafer than") if low_db is None else (low_db, "at least", "no better than")
+    if end_db is None or abs(end_db) < 0.5:
+        return even
+    less = "at least" if more == "at most" else "at most"
+    return f"{more if end_db > 0 else less} {_deafer(end_db)} than"
+
+
+def _bounds(low_db: float, high_db: float) -> str:
     """Both ends, the word said once where both lie on one side."""
-    if low_db is not None and high_db is not None and (low_db >= 0.5 or high_db <= -0.5):
+    if low_db >= 0.5 or high_db <= -0.5:
         near, far = sorted((abs(low_db), abs(high_db)))
         return f"{near:.0f} to {far:.0f} dB {'deafer' if low_db > 0 else 'better'}"
     return f"{_deafer(low_db)} to {_deafer(high_db)}"
 
 
-def _deafer(difference_db: float | None) -> str:
-    if difference_db is None:
-        return "no bound"
+def _deafer(difference_db: float) -> str:
     if abs(difference_db) < 0.5:
         return "0 dB"
     return f"{abs(difference_db):.0f} dB {'deafer' if difference_db > 0 else 'better'}"

@@ -130,8 +130,11 @@ def test_only_am_is_told_to_peak_its_antenna_trimmer(band: str, trimmer: bool) -
         (-0.2, 7.0, "between level with and 7 dB deafer than the reference"),
         (-9.0, -2.0, "2 to 9 dB better than the reference"),
         (None, 3.4, "at most 3 dB deafer than the reference"),
-        (None, -3.4, "at most 3 dB better than the reference"),
+        (None, -3.4, "at least 3 dB better than the reference"),
+        (None, 0.2, "no deafer than the reference"),
         (12.0, None, "at least 12 dB deafer than the reference"),
+        (-10.2, None, "at most 10 dB better than the reference, and how much deafer is not bounded"),
+        (0.2, None, "no better than the reference, and how much deafer is not bounded"),
     ],
 )
 def test_intervals_in_words(low: float | None, high: float | None, words: str) -> None:

@@ -63,6 +63,20 @@ def test_pointer_errors_are_told_as_finely_as_they_are_known() -> None:
         DialPoint(1_400_000, -21_700.0, -31_200.0, -12_300.0),
     )
     told = pointer_words(replace(records.band_check("am"), dial_points=points))
-    assert told == "reads right at 600 (95 %: -4 to 4 kHz), 22 kHz low at 1400 (95 %: -31 to -12 kHz)"
+    assert told == "reads right at 600 kHz (95 %: -4 to 4 kHz), 22 kHz low at 1400 kHz (95 %: -31 to -12 kHz)"
     coarse = replace(records.band_check("fm"), dial_points=(DialPoint(98_000_000, 456_000.0, 372_000.0, 539_000.0),))
-    assert pointer_words(coarse) == "reads 460 kHz high at 98.0 (95 %: 370 to 540 kHz)"
+    assert pointer_words(coarse) == "reads 460 kHz high at 98.0 MHz (95 %: 370 to 540 kHz)"
+
+
+def test_a_pointer_whose_interval_holds_nought_is_not_said_to_be_off() -> None:
+    """140 kHz low, give or take 300, is no error that was seen; within a channel it is right; a display has no pointer."""
+    fm = records.band_check("fm")
+    wide, near = DialPoint(90_000_000, -140e3, -440e3, 160e3), DialPoint(98_000_000, -40e3, -140e3, 60e3)
+    off = DialPoint(106_000_000, 240e3, 160e3, 320e3)
+    assert pointer_words(replace(fm, dial_points=(wide, near, off))) == (
+        "reads right at 98.0 MHz (95 %: -140 to 60 kHz), 240 kHz high at 106.0 MHz (95 %: 160 to 320 kHz);"
+        " shows no error at 90.0 MHz (95 %: -440 to 160 kHz)"
+    )
+    assert pointer_words(replace(fm, dial_points=(wide,))) == "shows no error at 90.0 MHz (95 %: -440 to 160 kHz)"
+    assert pointer_words(replace(fm, dial_points=(), dial_model="digits")) == "digits, no pointer to judge"
+    assert pointer_words(replace(fm, dial_points=(), dial_model="order only")) == "no dial readings"

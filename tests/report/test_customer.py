@@ -37,7 +37,7 @@ def test_the_owner_reads_count_lamp_dial_and_what_to_do() -> None:
         "31 heard of about 48 that a good radio is expected to hear here (44 to 53, 19 times in 20)",
         "lit on 17 of 24 stereo stations heard",
         "at 106.0 MHz: 0.2 MHz too high (+0.2 to +0.3)",
-        "at 90.0 MHz: right (0.0 to +0.1)",
+        "at 90.0 MHz: right, as far as can be told (0.0 to +0.1)",
         "weak station near 1400 kHz",
         "whip fully up",
         "What this does not prove",
@@ -151,3 +151,14 @@ def test_cautions_beyond_four_are_counted() -> None:
     assert "caution number 3" in words
     assert "caution number 4" not in words
     assert "3 further cautions in the shop's record" in words
+
+
+def test_a_bare_total_is_no_proof_on_the_owners_page() -> None:
+    """In line by a number alone: said so, and not that nothing speaks against the radio."""
+    band = records.band_check("fm")
+    unknown = tuple(replace(station, heard=None) for station in band.stations)
+    _, meaning = customer_words.verdict(replace(band, verdict="in line", stations=unknown, findings=()))
+    assert meaning.startswith("By their number alone, as many stations came in as with ")
+    assert "nothing in this test" not in meaning
+    _, meaning = customer_words.verdict(replace(band, verdict="in line", findings=()))
+    assert meaning.endswith("nothing in this test speaks against the radio.")

@@ -51,7 +51,7 @@ def test_threshold_reference_pointer_and_findings_stand_with_their_doubts() -> N
     for part in (
         "-58 dBFS, uncalibrated (95 %: -61 to -55)",
         "one-sided 95 % bounds: 7 to 17 dB deafer",
-        "240 kHz high at 106.0 (95 %: 160 to 320 kHz)",
+        "240 kHz high at 106.0 MHz (95 %: 160 to 320 kHz)",
         "deaf leads the runner-up, pointer-stretch, by 2.8",
         "swap lead and whip",
         "supply_v is not noted on the sheet",

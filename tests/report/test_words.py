@@ -58,10 +58,10 @@ def test_an_uncertainty_is_never_a_bare_zero() -> None:
 
 
 def test_intervals_are_told_one_sided_where_they_are() -> None:
-    """An open side is told as at most or at least, never as a figure."""
+    """An open side is told as no higher or no lower, never as a figure."""
     assert words.interval(Interval(-58.2, -61, -55), "dBFS") == "-58 dBFS (95 %: -61 to -55)"
-    assert words.interval(Interval(-70, None, -66), "dBFS") == "at most -66 dBFS (one-sided 95 % bound)"
-    assert words.interval(Interval(None, -40, None), "dBFS") == "at least -40 dBFS (one-sided 95 % bound)"
+    assert words.interval(Interval(-70, None, -66), "dBFS") == "no higher than -66 dBFS (one-sided 95 % bound)"
+    assert words.interval(Interval(None, -40, None), "dBFS") == "no lower than -40 dBFS (one-sided 95 % bound)"
     assert words.interval(Interval(None, None, None), "dBFS") == "not bounded by the evidence"
 
 
@@ -69,9 +69,16 @@ def test_the_comparison_says_which_way() -> None:
     """Positive is deafer, negative better; without a reference there is no figure."""
     assert words.against(Interval(12, 7, 17)) == "12 dB deafer than the reference (one-sided 95 % bounds: 7 to 17 dB deafer)"
     assert words.against(Interval(-3, -6, 0.2)) == "3 dB better than the reference (one-sided 95 % bounds: 6 dB better to 0 dB)"
-    assert (
-        words.against(Interval(9, 4, None)) == "9 dB deafer than the reference (one-sided 95 % bounds: 4 dB deafer to no bound)"
-    )
+    for low, high, told in (
+        (4, None, "at least 4 dB deafer than"),
+        (-10, None, "at most 10 dB better than"),
+        (None, 9, "at most 9 dB deafer than"),
+        (None, -3, "at least 3 dB better than"),
+        (None, 0.2, "no deafer than"),
+        (0.2, None, "no better than"),
+    ):
+        said = f"{told} the reference (one-sided 95 % bound; the other side is open)"
+        assert words.against(Interval(None, low, high)) == said
     assert words.against(None) == "cannot be compared: there is no reference"
 
 
