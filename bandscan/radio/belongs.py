@@ -37,8 +37,8 @@ def why_apart(baseline: Baseline, header: Mapping[str, str], made_utc: str, limi
         return f"the {band} list is of grade C: {baseline.grade_reason}", f"survey the {band} band again"
     days = age_days(baseline, header, made_utc)
     if days is not None and abs(days) > limits.max_age_days:
-        side, what = "older" if days > 0 else "younger", "sweep" if swept_time(header) else "check"
-        return f"the {band} list is {abs(days):.0f} days {side} than the {what}", f"survey the {band} band again, then sweep"
+        side, than = "older" if days > 0 else "younger", "than the sweep" if swept_time(header) else "than this check"
+        return f"the {band} list is {abs(days):.0f} days {side} {than}", f"survey the {band} band again, then sweep"
     if baseline.band == "am":
         return _wrong_hour(baseline, header, limits)
     return None

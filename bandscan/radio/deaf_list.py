@@ -66,10 +66,11 @@ def deaf_list(
     # whistles at even spacing that nobody marked as such
     rivals += [one.weight for one in whistle_findings(fit, np.array(places, dtype=np.float64), if_hz)]
     weight = own - _together(0.0, *rivals)
+    unlisted = [hz for hz in places if hz not in fit.sweeps.bench.channel_hz]
     found = Finding(
         "reference-deaf",
         _words(band, len(places)),
-        tuple(places[:_MOST_EVIDENCE]),
+        tuple(unlisted[:_MOST_EVIDENCE]),
         _NEXT[band],
         round(weight, 2),
         round(own, 2),

@@ -77,3 +77,14 @@ def swept_hour(header: Mapping[str, str]) -> float | None:
     if when is None or re.fullmatch(r"[0-9W-]*", header["swept"].strip()):
         return None
     return when.hour + when.minute / 60.0
+
+
+def ground_caution(header: Mapping[str, str]) -> str:
+    """What a set with its positive side at the case asks for; empty for any other. Common practice, no code or standard."""
+    if header.get("ground", "").lower() != "pos":
+        return ""
+    return (
+        "the set is positive ground: its case may stand at +12 V against a negative-ground supply, and a lead to a computer,"
+        " receiver, splitter or earthed generator can short the supply: float the supply, isolate the computer; if unsure"
+        " stop and ask"
+    )

@@ -17,7 +17,7 @@ from bandscan.radio.bench import Block, bench_of, blocks_of, dial_to_hz
 from bandscan.radio.deaf_list import deaf_list
 from bandscan.radio.expected import expected_count, reference_for
 from bandscan.radio.findings import Judged, find_faults, listed, model_words, pointer_findings
-from bandscan.radio.header import number, swept_bands
+from bandscan.radio.header import ground_caution, number, swept_bands
 from bandscan.radio.hearing import LISTENER_DB, grading_of
 from bandscan.radio.lamp import Lamp, judge_lamp
 from bandscan.radio.limits import Limits
@@ -59,12 +59,8 @@ def judge(
         if band in rows
     }
     used = {band: baselines[band] for band in bands if band in baselines}
-    warned = list(sheet.cautions)
-    for band in BANDS:
-        if band not in bands:
-            warned.append(
-                f"no {band.upper()} row: not judged (write `# bands: fm, am` in the header if the band was swept and silent)"
-            )
+    warned = [ground] if (ground := ground_caution(sheet.header)) else []
+    warned += [*sheet.cautions, *(_not_judged(band, sheet) for band in BANDS if band not in bands)]
     for band, reference in references.items():
         if band in bands and reference.threshold_db is not None and bands[band].unit not in ("", reference.unit):
             units = f"{reference.unit}, the list in {bands[band].unit}"
@@ -93,6 +89,15 @@ def judge(
         version=version,
         forged=any(one.forged for one in used.values()),
     )
+
+
+def _not_judged(band: str, sheet: Sheet) -> str:
+    """A band of which the sheet has nothing, and how to say that it was silent."""
+    if sheet.totals:
+        return f"no {band.upper()} total: not judged (add --count {band}=0 if the band was swept and silent)"
+    if swept_bands(sheet.header):
+        return f"{band.upper()} was not swept, by the sheet's `bands`: not judged"
+    return f"no {band.upper()} row: not judged (write `# bands: fm, am` in the header if the band was swept and silent)"
 
 
 def _origin(baseline: Baseline, header: Mapping[str, str], made_utc: str) -> dict[str, Any]:
@@ -162,7 +167,7 @@ def _judge_band(
     if silence is not None and expected is not None and fitted.curve is not None:
         healthy = healthy_thresholds(reference.threshold_db, doubt_db, fitted.curve.quantiles(9))
         findings = with_silence(findings, fitted, healthy, expected)
-    unexplained = [extra for extra in extras if extra.explained_by == REAL]
+    unexplained = [extra for extra in extras if extra.explained_by.startswith(REAL)]
     findings = deaf_list(fitted, findings, unexplained, today.get("new_hz", ()), _if_hz(sheet.header))
     findings = with_belonging(baseline, sheet.header, limits, findings, extras)
     against = None

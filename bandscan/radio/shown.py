@@ -19,6 +19,7 @@ from bandscan.radio.threshold import Fit
 _ADJUST_HZ = {"fm": (90_000_000, 98_000_000, 106_000_000), "am": (600_000, 1_000_000, 1_400_000)}
 _SURE = 0.8
 REAL = "could be a real station under the reference's own floor"
+_LISTED = f"{REAL}, or the station of the list that stands there"
 MARKED_REPEAT = "marked as a repeat"
 
 
@@ -102,7 +103,8 @@ def extras_shown(
             if block.row[tick] >= 0 and station < 0:
                 row = int(block.row[tick])
                 channel = _channel(fitted, block.reading_hz[tick])
-                extras.append(Extra(block.dial[tick], channel, judged.explained.get(row, REAL)))
+                known = _LISTED if channel in fitted.sweeps.bench.channel_hz else REAL
+                extras.append(Extra(block.dial[tick], channel, judged.explained.get(row, known)))
     readings = dial_to_hz(aside["dial_hz"].to_numpy(dtype=np.float64), fitted.sweeps.bench, header)
     for dial, grade, reading in zip(aside["dial"].fillna(""), aside["grade"], readings, strict=True):
         words = {"W": "marked as a whistle", "R": MARKED_REPEAT}[grade]

@@ -112,6 +112,8 @@ def day_words(band: str, facts: Mapping[str, Any]) -> str:
         told.append(f"survey {name(facts['survey'])}, {instant(str(facts.get('started_utc', ''))) or 'undated'}")
     if "off_air_hz" in facts:
         told.append(f"off the air: {channels(band, sorted(facts['off_air_hz']))}")
+    if facts.get("new_hz"):
+        told.append(f"on the air and not in the list: {channels(band, sorted(facts['new_hz']))}")
     for key, what in (("level_db", "stations"), ("noise_db", "noise")):
         if facts.get(key) is not None:
             told.append(f"{what} {number(facts[key])} dB over the list's (median)")

@@ -146,6 +146,15 @@ def test_a_digital_dial_is_taken_at_its_word() -> None:
     ]
 
 
+def test_a_second_tick_at_a_listed_station_may_be_that_station() -> None:
+    """Two stops on one channel of the list: one is the station, the other is not called unlisted there."""
+    stations = bench(random.Random(5), 20, lowest_db=5.0)
+    heard = sorted([*(one.channel_hz for one in stations), stations[7].channel_hz])
+    got = _check("# dial: digits\nband,dial,grade\n" + "".join(f"fm,{hz / 1e6:.1f},3\n" for hz in heard), stations)
+    said = "could be a real station under the reference's own floor, or the station of the list that stands there"
+    assert [(extra.channel_hz, extra.explained_by) for extra in got.extras] == [(stations[7].channel_hz, said)]
+
+
 def test_an_fm_dial_with_am_numerals_is_fitted() -> None:
     """A conversion's FM dial wears AM numerals, compressed and bent: order and a curve still find the stations."""
     dice = random.Random(12)

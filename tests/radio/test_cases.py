@@ -3,7 +3,7 @@
 Cases that other tests hold are not repeated: dead above 104 MHz, images of 262.5 kHz, lost neighbours, lamp never and always, a
 9 kHz raster, whistles at even spacing, a 6 mm pointer slip (test_findings), an overloaded receiver (test_judge), a sheet by
 night, another antenna by its name (test_belongs), one programme on three channels (test_repeated), a day with many new stations
-(baseline/test_today), two people at one radio (test_counts).
+by its survey (baseline/test_today), two people at one radio (test_counts).
 """
 
 from __future__ import annotations
@@ -17,10 +17,11 @@ from radio.bench_sim import GOOD_DB, Listener, Radio, Sheet, Station, bench, lis
 
 from bandscan.model import RadioCheck, Reference
 from bandscan.radio import Limits, judge, read_sheet
+from bandscan.radio.verdict import over_nothing
 
 GOOD = {band: Reference(GOOD_DB, 1.5, "known-good", "dBFS", 5) for band in ("fm", "am")}
 READING_HZ = {"fm": 0.2e6, "am": 8e3}
-SEEDS = 4
+SEEDS = 3
 
 Sweep = Callable[[random.Random, list[Station]], Sheet]
 
@@ -119,13 +120,13 @@ CASES = {
         _plain(lambda those: Radio(hears=lambda one: one.channel_hz not in _above_a_neighbour(those))),
         "in line, look closer",
         "one-side-lost",
-        stations=60,
+        stations=50,
     ),
     "another antenna": Case(
         _plain(lambda those: Radio(loss_db=lambda one: random.Random(one.channel_hz).gauss(0.0, 14.0))),
         "look closer, cannot tell, in line",
         "other-antenna",
-        stations=60,
+        stations=50,
     ),
     "digital hiss ticked": Case(_hiss, "in line, look closer", "sideband-ticked", stations=30, lowest_db=-5.0),
     "overload that a pad clears": Case(_overloaded, "in line, look closer", "overload-repeats", stations=25, lowest_db=0.0),
@@ -141,8 +142,71 @@ def test_a_case_has_its_verdict_and_its_suspect_among_two(name: str) -> None:
         stations = bench(dice, case.stations, lowest_db=case.lowest_db, band=case.band)
         check = _judge(case.make(dice, stations).text, stations, case.band).bands[case.band]
         right += check.verdict in case.verdicts.split(", ")
-        order = [one.fault for one in check.findings if not one.fault.startswith("pointer")]
+        order = [one.fault for one in check.findings if not one.fault.startswith("pointer") and over_nothing(one) > 0.05]
         told += not case.suspect or case.suspect in order[:2]
         seen.append((check.verdict, order[:2]))
     assert right >= SEEDS - 1, seen
     assert told >= SEEDS - 1, seen
+
+
+def test_a_positive_ground_set_is_warned_of() -> None:
+    """Common practice: its case stands at +12 V, and a lead to the bench can short the supply. Said first, of others not."""
+    stations = bench(random.Random(5), 15)
+    head = "# bands: fm\n# ground: {}\nband,dial,grade\nfm,98.1,3\n"
+    first, none = (_judge(head.format(ground), stations, "fm").cautions for ground in ("pos", "neg"))
+    assert first[0].startswith("the set is positive ground: ")
+    assert not any("ground" in caution for caution in none)
+
+
+def test_a_pointer_20_khz_high_and_3_percent_steep_is_no_fault_of_reception() -> None:
+    """AM: what the dial reads at 600, 1000 and 1400 kHz holds the truth, and the set is in line all the same."""
+    right = inside = 0
+    for seed in range(SEEDS):
+        dice = random.Random(f"pointer{seed}")
+        stations = bench(dice, 40, band="am")
+        radio = Radio(offset_hz=20e3, slope=0.03)
+        sheet = sweep(dice, stations, radio, listener(dice, grades=True), band="am", reading_hz=8e3, anchors=3)
+        check = _judge(sheet.text, stations, "am").bands["am"]
+        right += check.verdict == "in line"
+        # the made pointer is 20 kHz off in the middle of the dial, 1120 kHz, and 3 % steeper
+        inside += all(one.low <= 20e3 + 0.03 * (one.at_hz - 1_120_000) <= one.high for one in check.dial_points)
+        assert len(check.dial_points) == 3
+    assert right >= SEEDS - 1
+    assert inside >= SEEDS - 1
+
+
+def test_an_even_raster_where_stations_stand_on_odd_tenths() -> None:
+    """FM of the us stands on odd tenths (the plan's rule); a set whose every stop is an even tenth is of another region."""
+    stations = bench(random.Random(8), 25, lowest_db=10.0)
+    rows = "".join(f"fm,{(one.channel_hz + 100_000) / 1e6:.1f},2\n" for one in stations)
+    check = _judge(f"# dial: digits\nband,dial,grade\n{rows}", stations, "fm").bands["fm"]
+    assert check.findings[0].fault == "raster"
+    assert "200 kHz" in check.findings[0].text
+
+
+def test_a_rural_bench_of_eight_stations_cannot_tell_less_than_6_db() -> None:
+    """Eight stations and one sweep of ticks: 3 dB deaf is neither condemned nor, mostly, passed."""
+    verdicts = []
+    for seed in range(8):
+        dice = random.Random(f"rural{seed}")
+        stations = bench(dice, 8)
+        sheet = sweep(dice, stations, Radio(deaf_db=3.0), listener(dice), reading_hz=0.2e6)
+        verdicts.append(_judge(sheet.text, stations, "fm").bands["fm"].verdict)
+    assert "falls short" not in verdicts
+    assert sum(verdict in ("cannot tell", "look closer") for verdict in verdicts) >= 6
+
+
+def test_a_day_with_an_opening_is_flagged_where_no_survey_tells_it() -> None:
+    """15 distant stations more than the list has, a sound set: not condemned, and the list is told to be what is short."""
+    flagged = 0
+    for seed in range(SEEDS):
+        dice = random.Random(f"opening{seed}")
+        heard = bench(dice, 45, lowest_db=-5.0)
+        distant = {one.channel_hz for one in dice.sample([one for one in heard if one.level_db > GOOD_DB + 3.0], 15)}
+        sheet = sweep(dice, heard, Radio(), listener(dice, grades=True), reading_hz=0.1e6)
+        known = [one for one in heard if one.channel_hz not in distant]
+        check = _judge(sheet.text, known, "fm").bands["fm"]
+        assert check.verdict != "falls short"
+        order = [one.fault for one in check.findings if not one.fault.startswith("pointer")]
+        flagged += "reference-deaf" in order[:2]
+    assert flagged >= SEEDS - 1

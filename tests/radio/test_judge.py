@@ -11,8 +11,8 @@ import pytest
 from radio.bench_sim import GOOD_DB, Listener, Radio, bench, reference_list, sweep
 
 from bandscan import tables
-from bandscan.model import Baseline, RadioCheck, Reference
-from bandscan.radio import Limits, judge, read_sheet, to_json
+from bandscan.model import Baseline, RadioCheck, Reference, Sheet
+from bandscan.radio import Limits, judge, read_sheet, to_json, totals_sheet
 
 MADE = "2026-03-14T12:00:00Z"
 GOOD = {band: Reference(GOOD_DB, 1.0, "known-good", "dBFS", 5) for band in ("fm", "am")}
@@ -77,7 +77,8 @@ def test_cautions_name_what_weakens_the_comparison() -> None:
     """Missing hour, age, overload, one survey, no survey of today: each is said, none twice."""
     text, baseline = _pair("am")
     old = replace(baseline, surveys=1, overload_share=None, last_utc="", cautions=("made in a thunderstorm",))
-    cautions = _judge(text.replace("# swept: 2026-03-14 12:00\n", ""), old).cautions
+    text = text.replace("# swept: 2026-03-14 12:00\n", "").replace("# bands: am\n", "")
+    cautions = _judge(text, old).cautions
     for words in (
         "the sheet does not say: swept, antenna, family",
         "no FM row: not judged (write `# bands: fm, am` in the header if the band was swept and silent)",
@@ -89,6 +90,20 @@ def test_cautions_name_what_weakens_the_comparison() -> None:
         "there is no survey of today: a station off the air counts against the radio (bandscan capture --quick)",
     ):
         assert cautions.count(words) == 1, words
+
+
+@pytest.mark.parametrize(
+    ("sheet", "said"),
+    [
+        (totals_sheet({"fm": 31}), "no AM total: not judged (add --count am=0 if the band was swept and silent)"),
+        (read_sheet("# bands: fm\nband,dial,grade\nfm,98.1,3\n", "s"), "AM was not swept, by the sheet's `bands`: not judged"),
+    ],
+)
+def test_a_band_that_was_not_swept_is_asked_for_in_the_words_of_its_sheet(sheet: Sheet, said: str) -> None:
+    """A total has no header to write into, and a sheet that says which bands were swept is not asked again."""
+    _, baseline = _pair()
+    cautions = judge(sheet, {"fm": baseline}, GOOD, Limits(), MADE, "0").cautions
+    assert [caution for caution in cautions if "not judged" in caution] == [said]
 
 
 def test_a_sheet_that_may_be_unfinished_is_cautioned() -> None:

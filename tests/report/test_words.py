@@ -110,13 +110,14 @@ def test_the_survey_of_the_day_is_told_in_words() -> None:
         "survey": "fm-17",
         "started_utc": "2031-05-06T09:20:00Z",
         "off_air_hz": [91_300_000],
+        "new_hz": [94_700_000, 89_100_000],
         "level_db": -0.04,
         "noise_db": 3.2,
     }
     told = words.day_words("fm", facts)
     assert told == (
-        "survey fm-17, 2031-05-06 09:20 UTC; off the air: 91.3 MHz; stations 0.0 dB over the list's (median); "
-        "noise 3.2 dB over the list's (median)"
+        "survey fm-17, 2031-05-06 09:20 UTC; off the air: 91.3 MHz; on the air and not in the list: 89.1, 94.7 MHz;"
+        " stations 0.0 dB over the list's (median); noise 3.2 dB over the list's (median)"
     )
     assert words.day_words("fm", {}) == ""
 
