@@ -1,6 +1,6 @@
 """How well radios are judged: tables over many made benches. Not part of the test run:
 
-python tests/bench/radio_table.py [--seeds N] [coverage|alignment|verdicts|faults ...]
+python tests/bench/radio_table.py [--seeds N] [coverage|alignment|verdicts|faults|listeners ...]
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 import numpy as np
 from bench.radio_faults import MADE, check, faults, pointer
+from bench.radio_listeners import listeners
 from radio.bench_sim import GOOD_DB, Listener, Station, bench, listener, sweep
 from scipy.special import ndtr
 
@@ -170,7 +171,7 @@ def verdicts(
         print(line + (f"  (10 dB: at best {100 * np.mean(best):.0f} fall short)" if best else ""), flush=True)
 
 
-TABLES = {"coverage": coverage, "alignment": alignment, "verdicts": verdicts, "faults": faults}
+TABLES = {"coverage": coverage, "alignment": alignment, "verdicts": verdicts, "faults": faults, "listeners": listeners}
 
 
 def main() -> None:
