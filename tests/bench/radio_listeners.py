@@ -12,6 +12,9 @@ from radio.bench_sim import GOOD_DB, bench, listener, reference_list, sweep
 from bandscan.model import Reference
 from bandscan.radio import Limits, compare, judge, read_sheet
 
+# lowest level over a good set's threshold and span [dB]; "wide" is the bench of the trade's own figures
+_BENCHES = {"wide": (-15.0, 70.0), "weak": (-15.0, 50.0), "strong": (5.0, 50.0)}
+
 
 def listeners(seeds: int, count: int = 60) -> None:
     """How far two people agree, how their counts differ, and what `compare` makes of their sheets, a day apart.
@@ -19,12 +22,12 @@ def listeners(seeds: int, count: int = 60) -> None:
     Agreement is of the stations that they truly followed. The truth of the difference of thresholds is that of their biases.
     """
     known = {"fm": Reference(GOOD_DB, 1.0, "known-good", "dBFS", 5)}
-    for kind, grades in itertools.product(("weak", "strong"), (False, True)):
+    for (kind, (lowest_db, span_db)), grades in itertools.product(_BENCHES.items(), (False, True)):
         agree, differ, told, width = [], [], [], []
         held = nought = rare = 0
         for seed in range(seeds):
             dice = random.Random(f"listeners{seed}{kind}{grades}")
-            stations = bench(dice, count, lowest_db=-15.0 if kind == "weak" else 5.0)
+            stations = bench(dice, count, lowest_db=lowest_db, span_db=span_db)
             radio, people = pointer(dice, "fm"), [listener(dice, grades=grades) for _ in range(2)]
             sheets = [sweep(dice, stations, radio, who, reading_hz=0.2e6) for who in people]
             heard = [

@@ -11,13 +11,16 @@ from __future__ import annotations
 import random
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 
 import pytest
 from radio.bench_sim import GOOD_DB, Listener, Radio, Sheet, Station, bench, listener, reference_list, sweep
 
+from bandscan import radio
 from bandscan.model import RadioCheck, Reference
 from bandscan.radio import Limits, judge, read_sheet
 from bandscan.radio.verdict import over_nothing
+from bandscan.report.customer_words import NOTICED
 
 GOOD = {band: Reference(GOOD_DB, 1.5, "known-good", "dBFS", 5) for band in ("fm", "am")}
 READING_HZ = {"fm": 0.2e6, "am": 8e3}
@@ -210,3 +213,10 @@ def test_a_day_with_an_opening_is_flagged_where_no_survey_tells_it() -> None:
         order = [one.fault for one in check.findings if not one.fault.startswith("pointer")]
         flagged += "reference-deaf" in order[:2]
     assert flagged >= SEEDS - 1
+
+
+def test_every_fault_word_of_the_contract_is_given_somewhere() -> None:
+    """A word that the owner's page can say, and no other, is written where findings are made."""
+    folder = Path(radio.__file__).parent
+    rooms = "".join(path.read_text(encoding="utf-8") for path in sorted(folder.glob("*.py")))
+    assert [word for word in NOTICED if f'"{word}"' not in rooms] == []
