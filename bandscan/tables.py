@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import io
+import re
 from dataclasses import dataclass
 
 import numpy as np
@@ -285,18 +286,25 @@ def check(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
 
 # what a file shows: finer than any uncertainty here, coarser than the arithmetic's noise
 _DECIMALS = {"dB": 2, "dBFS": 2, "dBuV": 2, "see level_unit": 2, "Hz": 3}
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+# where a cell begins: the text itself, or behind what a spreadsheet may split at in place of the comma
+_BEGINS, _FORMULA = r'(^|[;\t\r\n]"*)', r"(?=[=+\-@\t\r])"
+_ARMED, _DISARMED = re.compile(_BEGINS + _FORMULA), re.compile(f"{_BEGINS}'{_FORMULA}")
 
 
 def disarmed(text: str) -> str:
-    """A text that a spreadsheet would take for a formula gets a leading `'`; any other stays as it is."""
-    return f"'{text}" if text.startswith(_FORMULA) else text
+    """A text that a spreadsheet would take for a formula, also behind a `;` or a tab, gets a `'` before it; any other stays."""
+    return _ARMED.sub(r"\1'", text)
+
+
+def armed(text: str) -> str:
+    """What `disarmed` was given."""
+    return _DISARMED.sub(r"\1", text)
 
 
 def to_csv(frame: pd.DataFrame, table: Table) -> str:
     """The table as a file shows it: checked, rounded, `true` and `false`, empty for what is not known.
 
-    A text that a spreadsheet would take for a formula gets a leading `'`, which `from_csv` takes off again.
+    A text that a spreadsheet would take for a formula gets a `'` before it, which `from_csv` takes off again.
     """
     frame = check(frame, table)
     shown: dict[str, pd.Series] = {}
@@ -332,8 +340,6 @@ def from_csv(text: str, table: Table) -> pd.DataFrame:
                 raise TableError(f"column {column.name} holds {strange}", where=table.name, accepted="true, false")
             series = series.map({"true": True, "false": False}, na_action="ignore")
         elif column.dtype == "text":
-            series = series.map(
-                lambda cell: cell[1:] if cell[:1] == "'" and cell[1:].startswith(_FORMULA) else cell, na_action="ignore"
-            )
+            series = series.map(armed, na_action="ignore")
         frame[column.name] = series
     return check(frame, table)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 
+from bandscan.cli import words
 from bandscan.cli.arguments import parser
 from bandscan.errors import BandscanError, UsageError
 
@@ -33,10 +34,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         status: int = getattr(commands, told.command)(told)
         return status
     except UsageError as error:
-        print(f"bandscan {told.command}: {error}", file=sys.stderr)
+        words.say(f"bandscan {told.command}: {words.advice(error, told)}")
         return error.exit_status
     except BandscanError as error:
-        print(f"bandscan: {error}", file=sys.stderr)
+        words.say(f"bandscan: {words.advice(error, told)}")
         return error.exit_status
     except KeyboardInterrupt:
         print("bandscan: stopped; what the log had by then is kept", file=sys.stderr)

@@ -8,6 +8,7 @@ from argparse import Namespace
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime, timedelta
+from functools import partial
 
 from bandscan import pipeline
 from bandscan.cli import words
@@ -69,7 +70,7 @@ def _once(told: Namespace, orders: list[pipeline.Order], shop: pipeline.Shop | N
             done = pipeline.capture(
                 order, shop=shop, out=told.out, resume=told.resume, say=lambda line: words.say(f"note: {line}"), progress=step
             )
-        status = _said(done) or status
+        status = _said(told, done) or status
         if done.logged and done.surveys:
             words.say(f"next: logged; for the reference station list run: {program} baseline")
         elif done.surveys:
@@ -91,18 +92,18 @@ def _rounds(told: Namespace, orders: list[pipeline.Order], shop: pipeline.Shop |
             out=told.out,
             say=lambda line: words.say(f"{time.strftime('%H:%M:%S')} {line}"),
             progress=step,
-            came=_said,
+            came=partial(_said, told),
         )
     words.say(f"next: the day is over; {len(errors)} thing{'' if len(errors) == 1 else 's'} failed, named above")
     return 3 if errors else 0
 
 
-def _said(done: pipeline.Surveyed) -> int:
+def _said(told: Namespace, done: pipeline.Surveyed) -> int:
     """What one capture gave; its exit status."""
     for one in done.surveys:
         words.result(pipeline.survey_text(one, words.width()))
     words.say(*(f"note: {note}" for note in done.notes))
-    status = words.failures(done.errors)
+    status = words.failures(done.errors, told)
     words.say(*(f"open {words.shown(path)}" for path in done.files if path.suffix == ".html"))
     return status
 

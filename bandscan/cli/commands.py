@@ -26,11 +26,6 @@ def _shop(told: Namespace) -> Shop | None:
     return shop
 
 
-def _bandscan(told: Namespace) -> str:
-    """The program's name as the next command line needs it."""
-    return f"bandscan --shop {words.shown(told.shop)}" if told.shop is not None else "bandscan"
-
-
 def setup(told: Namespace) -> int:
     """Make a shop's folder."""
     from bandscan.cli.setup import ask
@@ -72,7 +67,7 @@ def survey(told: Namespace) -> int:
     for one in done.surveys:
         words.result(pipeline.survey_text(one, words.width()))
     words.say(*(f"note: {note}" for note in done.notes))
-    status = words.failures(done.errors)
+    status = words.failures(done.errors, told)
     words.say(*(f"open {words.shown(path)}" for path in done.files if path.suffix == ".html"))
     if not done.surveys:
         words.say("next: nothing was surveyed; mend what is named above and run the command again")
@@ -80,7 +75,7 @@ def survey(told: Namespace) -> int:
         words.say("next: nothing is logged without a shop; `bandscan setup DIR` makes one")
     elif done.logged:
         words.say(
-            f"next: logged in {words.shown(shop.log_path)}; for the reference station list run: {_bandscan(told)} baseline"
+            f"next: logged in {words.shown(shop.log_path)}; for the reference station list run: {words.program(told)} baseline"
         )
     else:
         words.say("next: nothing was logged; mend what is named above and run the command again")
@@ -91,7 +86,7 @@ def capture(told: Namespace) -> int:
     """Step the dongle across a band."""
     from bandscan.cli.capture import capture as run
 
-    return run(told, _shop(told), _bandscan(told))
+    return run(told, _shop(told), words.program(told))
 
 
 def _raw(told: Namespace, centre_hz: float | None) -> RawFormat | None:
@@ -114,12 +109,12 @@ def baseline(told: Namespace) -> int:
         zone = shop.time_zone if shop is not None else "UTC"
         words.result(pipeline.baseline_text(one, words.width(), hours=done.hours.get(one.band), zone=zone))
     words.say(*(f"note: {note}" for note in done.notes))
-    status = words.failures(done.errors)
+    status = words.failures(done.errors, told)
     words.say(*(f"open {words.shown(path)}" for path in done.files if path.suffix == ".html"))
     if status:
         words.say("next: mend what is named above and run the command again")
     else:
-        words.say(f"next: for an empty count sheet run: {_bandscan(told)} sheet")
+        words.say(f"next: for an empty count sheet run: {words.program(told)} sheet")
     return status
 
 
@@ -130,7 +125,7 @@ def sheet(told: Namespace) -> int:
         words.result(words.shown(path))
     blind = done.files[0]
     named = "".join(f" --baseline {words.shown(path)}" for path in told.baseline)
-    words.say(f"next: sweep the dial and fill it in, then run: {_bandscan(told)} check {words.shown(blind)}{named}")
+    words.say(f"next: sweep the dial and fill it in, then run: {words.program(told)} check {words.shown(blind)}{named}")
     return 0
 
 
@@ -138,7 +133,7 @@ def tally(told: Namespace) -> int:
     """Fill in a count sheet at the terminal."""
     from bandscan.cli.tally import tally as run
 
-    return run(told, _shop(told), _bandscan(told))
+    return run(told, _shop(told), words.program(told))
 
 
 def check(told: Namespace) -> int:
@@ -147,7 +142,7 @@ def check(told: Namespace) -> int:
     sheets = told.sheets
     missing = [SheetError("is not there", where=path, accepted="a count sheet, CSV") for path in sheets if not path.exists()]
     if sheets and len(missing) == len(sheets) and totals is None:
-        status = words.failures(missing)  # no shop is made for nothing
+        status = words.failures(missing, told)  # no shop is made for nothing
         words.say("next: nothing was judged; mend what is named above and run the command again")
         return status
     shop = _shop(told)
@@ -170,13 +165,13 @@ def check(told: Namespace) -> int:
     for change in done.changes:
         words.result(pipeline.change_text(change, words.width()))
     words.say(*(f"note: {note}" for note in done.notes))
-    status = words.failures(done.errors)
+    status = words.failures(done.errors, told)
     pages = [path for path in done.files if path.suffix in (".html", ".pdf")]
     words.say(*(f"open {words.shown(path)}" for path in pages))
     if done.logged:
         job = done.checks[-1].job
         job = f'"{job}"' if " " in job else job
-        words.say(f"next: this check stays as issued; to print it again run: {_bandscan(told)} log --job {job}")
+        words.say(f"next: this check stays as issued; to print it again run: {words.program(told)} log --job {job}")
     elif done.checks and not pages:
         words.say("next: to get the page, name a folder with --out; to keep checks, make a shop: `bandscan setup DIR`")
     elif done.checks:
@@ -203,4 +198,4 @@ def log(told: Namespace) -> int:
     """Look things up in the log, or take some out."""
     from bandscan.cli.log import log as run
 
-    return run(told, _shop(told), _bandscan(told))
+    return run(told, _shop(told), words.program(told))

@@ -5,14 +5,19 @@ from __future__ import annotations
 import os
 import shutil
 from argparse import Namespace
+from datetime import timedelta
 from pathlib import Path
 
 from bandscan import pipeline
 from bandscan.cli import words
 from bandscan.demo import Scene, forge_survey, load_scene, names_csv, sheets
 from bandscan.errors import BandscanError, UsageError
+from bandscan.model import utc_text
 
 _WORKERS = 2  # more would take more memory than a demo should
+# lists and checks are made so long after the last survey began, when its radios are swept: the scene's time, as all else in it,
+# so that the same scene gives the same files on any day
+_AFTER = timedelta(hours=3)
 _TIME_ZONE = "Etc/GMT+5"  # the sheets of the scene tell local time, five hours behind UTC: the sign is that way round
 
 
@@ -35,21 +40,22 @@ def demo(told: Namespace) -> int:
     errors: list[BandscanError] = list(every.errors)
     surveyed = pipeline.survey(days[-1], shop=shop, out=to / "survey")
     words.say("listing the stations")
-    listed = pipeline.baseline(shop, out=to / "baseline")
+    made_utc = utc_text(scene.days[-1] + _AFTER)
+    listed = pipeline.baseline(shop, out=to / "baseline", made_utc=made_utc)
     words.say("judging the radios")
     pages: dict[str, Path] = {}
     shown: dict[str, str] = {}
     written = pipeline.write_files(to / "sheets", {f"{key}.csv": text for key, text in sheets(scene).items()})
     # the known-good radio comes first: the others are measured by it
     for radio, sheet in sorted(zip(scene.radios, written, strict=True), key=lambda pair: not pair[0].known_good):
-        done = pipeline.check([sheet], shop=shop, known_good=radio.known_good, out=to / f"check-{radio.key}")
+        done = pipeline.check([sheet], shop=shop, known_good=radio.known_good, out=to / f"check-{radio.key}", made_utc=made_utc)
         errors += done.errors
         for one in done.checks:
             verdicts = "; ".join(f"{band.upper()} {judged.verdict}, {judged.why}" for band, judged in one.bands.items())
             words.result(f"{radio.key}: {one.radio}, job {one.job}: {verdicts}")
             shown[radio.key] = f"{one.radio}: {', '.join(f'{band.upper()} {it.verdict}' for band, it in one.bands.items())}"
         pages.update((radio.key, path) for path in done.files if path.name == "check.html")
-    status = words.failures([*errors, *surveyed.errors, *listed.errors])
+    status = words.failures([*errors, *surveyed.errors, *listed.errors], told)
     judged = [radio.key for radio in scene.radios if not radio.known_good and radio.key in pages]
     occupancy = [path for path in (*surveyed.files, *listed.files) if path.suffix == ".html"]
     _point_out(occupancy, [(pages[key], f"a radio held against it, {shown[key]}") for key in judged])

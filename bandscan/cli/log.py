@@ -62,4 +62,4 @@ def _forget(told: Namespace, shop: Shop | None) -> int:
     words.result(f"forgotten: {' and '.join(parts) or 'nothing'}")
     if done.surveys:
         words.say("note: recordings that are still in a folder come back when they are surveyed again")
-    return words.failures(done.errors)
+    return words.failures(done.errors, told)

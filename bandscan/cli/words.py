@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import sys
 import time
+from argparse import Namespace
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 _PLAIN_WIDTH = 120
 _PLAIN_EVERY_S = 10.0
+# a command that an error advises, of those that work in a shop
+_ADVISED = re.compile(r"(?<=[`:\s])bandscan (?=survey|capture|baseline|sheet|tally|check|log)")
 
 
 def width() -> int:
@@ -29,11 +33,21 @@ def say(*lines: str) -> None:
         print(line, file=sys.stderr, flush=True)
 
 
-def failures(errors: Iterable[Exception]) -> int:
+def program(told: Namespace) -> str:
+    """The program's name as the next command line needs it."""
+    return f"bandscan --shop {shown(told.shop)}" if told.shop is not None else "bandscan"
+
+
+def advice(error: Exception, told: Namespace) -> str:
+    """An error's line; the commands that it advises are for the shop that was named."""
+    return _ADVISED.sub(lambda _: f"{program(told)} ", str(error))
+
+
+def failures(errors: Iterable[Exception], told: Namespace) -> int:
     """Each error in its line; 3 if there is one, else 0."""
     status = 0
     for error in errors:
-        say(f"bandscan: {error}")
+        say(f"bandscan: {advice(error, told)}")
         status = 3
     return status
 

@@ -6,6 +6,7 @@ import json
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from pathlib import Path
 
 from bandscan._version import __version__
@@ -118,11 +119,8 @@ def _sheets(paths: Sequence[Path], totals: Mapping[str, int] | None, done: Check
             done.errors.append(error)
     if totals is not None:
         read.append((json.dumps(dict(totals)), totals_sheet(totals)))
-    swept = [swept_time(sheet.header) for _, sheet in read]
-    order = [moment for moment in swept if moment is not None]
-    if len(order) < len(read):
-        return read
-    return [read[place] for place in sorted(range(len(read)), key=order.__getitem__)]
+    # in the order of sweeping; what does not tell when counts as swept now, so it comes last
+    return sorted(read, key=lambda one: swept_time(one[1].header) or datetime.max)
 
 
 @dataclass(frozen=True, eq=False)

@@ -6,9 +6,11 @@ import json
 from collections import defaultdict
 from collections.abc import Collection
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import UTC, date, datetime, time
+from zoneinfo import ZoneInfo
 
-from bandscan.errors import BandscanError, InputError, UsageError
+from bandscan.errors import BandscanError, InputError, LogError, UsageError
+from bandscan.model import utc_text
 from bandscan.shop import Shop
 from bandscan.store import Issued, Log
 
@@ -30,7 +32,7 @@ def forget(shop: Shop | None, what: str, which: str) -> Forgotten:
     Args:
         shop: the shop.
         what: `survey`, `before` or `job`.
-        which: a survey's id; a date, of which the surveys before it go; a job, of which all checks go.
+        which: a survey's id; a date by the shop's clock, the surveys before which go; a job, of which all checks go.
 
     Raises:
         UsageError: there is no shop, no such thing to forget, or the date is none.
@@ -41,20 +43,29 @@ def forget(shop: Shop | None, what: str, which: str) -> Forgotten:
         raise UsageError("there is no shop here, so no log", do="name one with --shop DIR")
     if what not in WHAT:
         raise UsageError(f"--forget {what}", accepted="survey ID, before DATE or job N")
-    with Log(shop.log_path) as log, log.transaction():
-        return _forget_job(log, which) if what == "job" else _forget_surveys(log, _named(log, what, which))
+    with Log(shop.log_path) as log:
+        with log.transaction():
+            zone = ZoneInfo(shop.time_zone)
+            done = _forget_job(log, which) if what == "job" else _forget_surveys(log, _named(log, what, which, zone))
+        if done.surveys or done.checks:
+            try:
+                log.shrink()
+            except LogError as error:  # it is forgotten all the same
+                what = f"forgotten, but the file keeps its size: {error.what}"
+                done.errors.append(LogError(what, where=log.path, do=error.do))
+    return done
 
 
-def _named(log: Log, what: str, which: str) -> list[str]:
+def _named(log: Log, what: str, which: str, zone: ZoneInfo) -> list[str]:
     if what == "survey":
         if which not in log.survey_ids():
             raise InputError(f"no survey {which!r} in the log", where=log.path, do="`bandscan log` lists them")
         return [which]
     try:
-        day = date.fromisoformat(which)
-    except ValueError as error:
+        midnight = datetime.combine(date.fromisoformat(which), time(), zone).astimezone(UTC)
+    except (ValueError, OverflowError) as error:
         raise UsageError(f"--forget before {which}", accepted="a date as 2026-03-14") from error
-    return log.survey_ids(before_utc=day.isoformat())
+    return log.survey_ids(before_utc=utc_text(midnight))
 
 
 def _forget_surveys(log: Log, ids: Collection[str]) -> Forgotten:

@@ -8,8 +8,6 @@ from __future__ import annotations
 import math
 from statistics import median
 
-from scipy.stats import binomtest
-
 from bandscan.model import BandChange, BandCheck, BeforeAfter, Interval, RadioCheck, StationTwice, SweepOf
 from bandscan.radio.header import swept_time
 from bandscan.radio.limits import Limits
@@ -95,6 +93,8 @@ def _twice(first: BandCheck, second: BandCheck, silent: set[int]) -> tuple[Stati
 
 def mcnemar(gained: int, lost: int) -> float:
     """Exact two-sided p of so many gained and lost, were either as likely."""
+    from scipy.stats import binomtest  # takes a second to import, which a tally need not wait for
+
     return float(binomtest(gained, gained + lost, 0.5).pvalue) if gained + lost else 1.0
 
 

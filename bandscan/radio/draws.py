@@ -12,7 +12,6 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 from scipy.special import logsumexp, ndtri
-from scipy.stats import qmc
 
 from bandscan.radio.align import UNKNOWNS, Places, Sweeps, log_prior, pointers_of
 from bandscan.radio.hearing import Listeners, Radios, listeners
@@ -96,4 +95,6 @@ def _propose(
 @lru_cache
 def _deviates(count: int) -> FloatArray:
     """Standard normal deviates (count, 10) that fill space evenly."""
+    from scipy.stats import qmc  # takes a second to import, which a tally need not wait for
+
     return np.asarray(ndtri(qmc.Sobol(_ALL, rng=np.random.default_rng(9)).random(count)), dtype=np.float64)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from bandscan.model import Expected, Reference
 from bandscan.radio.bench import Bench
@@ -47,7 +47,7 @@ def chance_of_counts(bench: Bench, reference: Reference, pad_db: float, doubt_db
         return None
     sd_db = float(np.hypot(reference.sd_db or 0.0, doubt_db))
     share = (np.arange(41) + 0.5) / 41
-    thresholds = reference.threshold_db + sd_db * norm.ppf(share)
+    thresholds = reference.threshold_db + sd_db * ndtri(share)
     return np.asarray(count_distribution(followed_chance(bench, thresholds, pad_db)).mean(axis=1), dtype=np.float64)
 
 

@@ -202,6 +202,15 @@ class Connection:
         if verdict != "ok":
             raise LogError(f"the copy is not sound: {verdict}", where=self.path, do="bring back an earlier copy of the log")
 
+    def shrink(self) -> None:
+        """Give the room of what was taken out back to the disk.
+
+        Raises:
+            LogError: the file cannot be written anew; it stays as it was.
+        """
+        with said(self.path):
+            self.db.execute("VACUUM")
+
     def rows(self, statement: str, *values: object) -> list[tuple[Any, ...]]:
         """All rows of a query.
 

@@ -133,6 +133,14 @@ def test_asking_for_help_imports_nothing_heavy(arguments: list[str]) -> None:
     assert not loaded & set(HEAVY)
 
 
+def test_a_tally_begins_without_the_judges_statistics() -> None:
+    """Its first screen does not wait for the second that scipy's statistics take to import."""
+    code = "import json, sys, bandscan.pipeline.tallying; print(json.dumps(sorted(sys.modules)))"
+    loaded = set(json.loads(run_python(code)))
+    assert "bandscan.radio" in loaded
+    assert not loaded & {"scipy.stats", "plotly", "jinja2"}
+
+
 def test_help_works_where_posix_modules_are_absent() -> None:
     """With every POSIX-only module hidden, as on Windows, `bandscan --help` still answers."""
     hide = f"import sys\nsys.modules.update(dict.fromkeys({sorted(POSIX_ONLY - {'posix'})!r}))\n"

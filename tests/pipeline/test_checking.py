@@ -328,6 +328,17 @@ def test_one_bad_sheet_stops_no_other_and_each_has_its_folder(shop: Shop, tmp_pa
     assert str(done.errors[1]) == f"{tmp_path / 'gone.csv'}: is not there; accepted: a count sheet, CSV"
 
 
+def test_sheets_are_judged_in_the_order_of_sweeping(shop: Shop, tmp_path: Path) -> None:
+    """Whatever order they are named in; one that does not tell when it was swept comes last."""
+    baseline(shop)
+    late, undated, early = (
+        swept(tmp_path, f"{job}.csv", 20, f"# job: {job}\n{when}")
+        for job, when in (("late", "# swept: 2026-03-04 12:00\n"), ("undated", ""), ("early", "# swept: 2026-03-04 11:00\n"))
+    )
+    done = check([late, undated, early], shop=shop)
+    assert [one.job for one in done.checks] == ["early", "late", "undated"]
+
+
 def test_sheets_of_windows_spreadsheets_are_read(shop: Shop, tmp_path: Path) -> None:
     """A sheet saved as UTF-16 or in the Windows code page is understood like one in UTF-8."""
     baseline(shop)

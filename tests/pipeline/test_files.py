@@ -14,6 +14,7 @@ from bandscan.errors import BandscanError, InputError
 from bandscan.pipeline.files import PLOTS, csv_text, share_plots, write_files
 from bandscan.radio import to_rows
 from bandscan.report import check_page, plot_library
+from bandscan.tables import armed
 
 LIMIT_BYTES, FOLDER_LIMIT_BYTES = 6_000_000, 10_000_000
 
@@ -98,12 +99,30 @@ def test_ten_full_pages_stay_below_ten_megabytes_and_each_below_six(tmp_path: Pa
 def test_hostile_names_stay_text_in_the_table_of_a_check() -> None:
     """check.csv keeps its shape, no cell begins as a spreadsheet's formula does, and each name can be had back."""
     band = records.band_check("fm")
-    names = (*records.HOSTILE, "+1", "-1+cmd|' /C calc'!A0", "@SUM(1)", "\t=1", "two\nlines", 'a "quoted", one', "a;b")
+    names = (
+        *records.HOSTILE,
+        "+1",
+        "-1+cmd|' /C calc'!A0",
+        "@SUM(1)",
+        "\t=1",
+        "two\nlines",
+        'a "quoted", one',
+        "a;b",
+        "a;=1",
+        'a;"=1',
+        "a\t@b",
+    )
     stations = tuple(replace(one, name=names[index % len(names)]) for index, one in enumerate(band.stations))
     text = csv_text(to_rows(replace(records.radio_check(), bands={"fm": replace(band, stations=stations)})))
     rows = list(csv.reader(io.StringIO(text)))
     assert {len(row) for row in rows} == {len(rows[0])}
     assert len(rows) == 1 + len(stations) + len(band.extras)
     written = [row[rows[0].index("name")] for row in rows[1:]]
-    assert not [cell for cell in written if cell.startswith(("=", "+", "-", "@", "\t", "\r"))]
-    assert set(names) <= {cell[1:] if cell.startswith("'") else cell for cell in written}
+    formula = ("=", "+", "-", "@", "\t", "\r")
+    assert not [cell for cell in written if cell.startswith(formula)]
+    assert set(names) <= {armed(cell) for cell in written}
+    # a spreadsheet that splits at another sign takes no name's piece for a formula either
+    for sign in ";\t":
+        pieces = [piece for cell in written for piece in cell.split(sign)[1:]]
+        assert pieces
+        assert not [piece for piece in pieces if piece.lstrip('"').startswith(formula)]

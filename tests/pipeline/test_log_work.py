@@ -9,6 +9,7 @@ import os
 import shutil
 import signal
 import sqlite3
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -145,6 +146,25 @@ def test_what_a_check_rests_on_stays(shop: Shop, tmp_path: Path) -> None:
     assert surveys(shop) == [IDS[2], "fm-20260308T100000Z-bench"]
 
 
+def test_before_a_date_is_before_its_midnight_at_the_shop(shop: Shop) -> None:
+    """10:00 UTC of 2 March is late on 1 March ten hours and more west of Greenwich, and on 2 March in Greenwich."""
+    assert forget(replace(shop, time_zone="Etc/GMT+11"), "before", "2026-03-02").surveys == 2
+    assert surveys(shop) == [IDS[2]]
+    assert forget(replace(shop, time_zone="UTC"), "before", "2026-03-03").surveys == 0
+    with pytest.raises(UsageError, match=r"--forget before 0001-01-01; accepted: a date"):
+        forget(replace(shop, time_zone="Etc/GMT-11"), "before", "0001-01-01")
+
+
+def test_what_is_forgotten_leaves_the_disk(shop: Shop) -> None:
+    """The log's file is smaller when its surveys are forgotten, and sound."""
+    before = shop.log_path.stat().st_size
+    assert forget(shop, "before", "2026-12-31").surveys == 3
+    assert shop.log_path.stat().st_size < before
+    with Log(shop.log_path) as log:
+        assert log.rows("PRAGMA integrity_check") == [("ok",)]
+        assert log.rows("PRAGMA freelist_count") == [(0,)]
+
+
 def test_a_list_that_does_not_tell_its_surveys_holds_all_of_its_time(shop: Shop, tmp_path: Path) -> None:
     """A check by an earlier bandscan: any survey of its list's rig and span of time may be one of the list's."""
     keep_surveys(shop, days=[5])
@@ -233,6 +253,9 @@ def test_the_command_says_what_it_did(shop: Shop, tmp_path: Path, capsys: pytest
     assert beside.startswith("bandscan: 2 surveys not forgotten: the check of job 17 rests on them")
     assert beside.count("\n") == 1
     assert typed("--forget", "job", "17")[1] == "forgotten: 1 check(s)\n"
+    status, _, beside = typed("--forget", "job", "99")
+    assert status == 3
+    assert beside.endswith(f"`bandscan --shop {shop.folder} log` lists them\n")
     assert typed("--job", "1", "--station", "97.5")[0] == 2
     assert typed("--rig", "attic")[0] == 2
     assert typed("--export", "x", "--out", "y")[0] == 2
