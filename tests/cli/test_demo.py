@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
-from house.pictures import stale
+from house.pictures import DEMO, stale
 
 from bandscan.cli import main
 from bandscan.demo import load_scene
@@ -98,6 +98,26 @@ def test_the_demos_shop_is_its_own(demo: tuple[Path, subprocess.CompletedProcess
     )
     assert with_log.stdout.count("-forged") == 6
     assert "bench-1" in with_log.stdout
+
+
+def _moments(at: object) -> list[str]:
+    """Every moment that a JSON tells, in order."""
+    if isinstance(at, list):
+        return [moment for one in at for moment in _moments(one)]
+    if not isinstance(at, dict):
+        return []
+    return [told for key, one in at.items() for told in ([one] if key.endswith("_utc") else _moments(one))]
+
+
+def test_the_demos_files_tell_no_day_of_making(demo: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
+    """Its moments are the scene's, so that those committed in reports/demo are those of any run."""
+    folder, _ = demo
+    found = sorted(path.relative_to(folder) for path in folder.rglob("*.json") if "shop" not in path.parts)
+    assert len(found) == 6
+    for path in found:
+        moments = _moments(json.loads((folder / path).read_text(encoding="utf-8")))
+        assert moments
+        assert moments == _moments(json.loads((DEMO / path).read_text(encoding="utf-8")))
 
 
 def test_the_demo_never_touches_another_shop(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
