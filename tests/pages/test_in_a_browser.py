@@ -254,6 +254,23 @@ def test_a_printed_page_has_its_dial_in_two_rows_and_fits_the_paper(browser: Bro
     assert browser.paper().startswith(b"%PDF")
 
 
+@pytest.mark.parametrize("blind", [False, True])
+def test_the_lines_of_a_printed_sheet_stay_on_the_paper(browser: Browser, blind: bool, tmp_path: Path) -> None:
+    """Between the margins of A4, with names as long as they may be: both halves stand beside each other, no box is cut off."""
+    show(browser, sheet(blind=blind), tmp_path, WIDE)
+    browser.call("Emulation.setEmulatedMedia", media="print")
+    try:
+        browser.window(PAPER_PX, 1000)
+        reach = browser.run(
+            """[...document.querySelectorAll('.sides > .scroll')].map(side =>
+                [side.getBoundingClientRect().right, side.querySelector('table').getBoundingClientRect().right])"""
+        )
+        assert len(reach) == 4
+        assert all(table <= side + 0.5 for side, table in reach), reach
+    finally:
+        browser.call("Emulation.setEmulatedMedia", media="")
+
+
 def test_pages_of_a_folder_share_the_library_and_miss_it_in_words(browser: Browser, tmp_path: Path) -> None:
     """With the library in the folder above every plot is drawn; without it the page says so and throws nothing."""
     lists = {"fm": records.baseline()}
