@@ -9,6 +9,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from bandscan.baseline import NEAR_S, Conditions, conditions, unknown_day
+from bandscan.baseline.distil import OVERLOAD_SHARE
 from bandscan.errors import BaselineError
 from bandscan.model import Baseline, RadioCheck, Reference, Sheet, Survey, parse_utc, utc_text
 from bandscan.radio import Limits
@@ -18,7 +19,6 @@ from bandscan.shop import Shop
 from bandscan.shop.sun import CRITICAL, CRITICAL_SPAN, DAY, NIGHT, SunDay, clock, hour_of, sun_day
 from bandscan.store import Log
 
-_OVERLOAD_SHARE = 0.001  # a survey with more of this is no measure of the day either (common practice)
 _NEW = "on the air today, not in the list"
 _OPEN = ("look closer", "cannot tell")
 _MEASURED = ("known-good", "other family", "calibrated")
@@ -69,7 +69,7 @@ def day_of(sheet: Sheet, baselines: Mapping[str, Baseline], log: Log | None, sho
         low, high = (utc_text(moment + timedelta(seconds=sign * NEAR_S)) for sign in (-1, 1))
         for band, one in baselines.items():
             found = log.surveys_between(band, one.rig, one.region, low, high)
-            sound = [survey for survey in found if survey.overload_share <= _OVERLOAD_SHARE]
+            sound = [survey for survey in found if survey.overload_share <= OVERLOAD_SHARE]
             if sound:
                 told[band] = conditions(one, sound[-1])
     return Day({band: told[band].baseline if band in told else one for band, one in baselines.items()}, told)

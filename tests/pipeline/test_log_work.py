@@ -18,26 +18,11 @@ from pipeline.test_checking import MADE, STRONGEST_FIRST, keep_surveys, swept
 from bandscan.cli import main
 from bandscan.errors import InputError, UsageError
 from bandscan.pipeline import backup, baseline, check, contents, export, forget, history_text, station_history
-from bandscan.shop import Shop, load, make_shop
+from bandscan.shop import Shop, make_shop
 from bandscan.store import Log
 
 HEAD = "# radio: Ombra\n# swept: 2026-03-08 11:00\n# antenna: wire\n# dial: digits\n"
 IDS = [f"fm-2026030{day}T100000Z-bench" for day in (1, 2, 3)]
-
-
-@pytest.fixture(scope="module")
-def stocked(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A shop with three surveys and their list."""
-    made = make_shop(tmp_path_factory.mktemp("stock") / "shop")
-    keep_surveys(made)
-    baseline(made, made_utc=MADE)
-    return made.folder
-
-
-@pytest.fixture
-def shop(stocked: Path, tmp_path: Path) -> Shop:
-    """A shop of the test's own."""
-    return load(shutil.copytree(stocked, tmp_path / "shop"))
 
 
 def rows(path: Path) -> list[dict[str, str]]:

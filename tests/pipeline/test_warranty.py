@@ -14,26 +14,11 @@ from pipeline.test_checking import FILES, HEAD, MADE, STRONGEST_FIRST, keep_surv
 from bandscan.model import RadioCheck
 from bandscan.pipeline import baseline, change_text, check, reprint
 from bandscan.pipeline.changes import Earlier, sweep_before
-from bandscan.shop import Shop, load, make_shop
+from bandscan.shop import Shop, load
 from bandscan.store import Log
 
 LATER = "2026-08-20T12:00:00Z"
 JOB = "# radio: Ombra\n# swept: 2026-03-04 11:00\n# antenna: wire\n# dial: digits\n# job: 17\n# by: Ann\n"
-
-
-@pytest.fixture(scope="module")
-def stocked(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A shop of month 1: three surveys and their list."""
-    made = make_shop(tmp_path_factory.mktemp("stock") / "shop")
-    keep_surveys(made)
-    baseline(made, made_utc=MADE)
-    return made.folder
-
-
-@pytest.fixture
-def shop(stocked: Path, tmp_path: Path) -> Shop:
-    """A shop of the test's own."""
-    return load(shutil.copytree(stocked, tmp_path / "shop"))
 
 
 def contents_of(folder: Path) -> dict[str, bytes]:
