@@ -49,7 +49,7 @@ def judge_lamp(fit: Fit, reference_db: tuple[float, float] | None) -> Lamp:
     noted = _noted(fit)
     if not len(noted):
         return Lamp(None, None, None, 0, ())
-    station, level_db, on, followed = noted.T
+    station, level_db, on, followed, sure = noted.T
     stereo = fit.sweeps.bench.stereo[station.astype(np.int64)]
     # what cannot be followed cannot light the lamp either; lit without a pilot it tells something all the same
     pilot, mono = (stereo >= PILOT_SHARE) & (followed > 0.5), stereo <= MONO_SHARE
@@ -61,7 +61,7 @@ def judge_lamp(fit: Fit, reference_db: tuple[float, float] | None) -> Lamp:
     suspects: list[_Suspect] = []
     if own_db is not None and known.any():
         grid = own_db[0] + np.arange(-30.0, 90.5, 1.0)
-        log_value = _log_value(level_db[known], on[known], grid)
+        log_value = _log_value(level_db[known], on[known], sure[known], grid)
         usual = np.exp(-0.5 * ((grid - own_db[0] - LAMP_OVER_DB) / np.hypot(LAMP_OVER_SD_DB, own_db[1])) ** 2)
         late = np.convolve(usual, np.exp(-np.arange(0.0, 60.0) / _LATE_MEAN_DB) * (np.arange(60) >= 8))[: len(grid)]
         nothing = logsumexp(log_value, b=usual / usual.sum())
@@ -89,7 +89,8 @@ def judge_lamp(fit: Fit, reference_db: tuple[float, float] | None) -> Lamp:
             ),
         ]
     if mono.any():
-        right = np.log(np.where(on[mono] >= 0.5, _WRONG, 1.0 - _WRONG)).sum()
+        lit_rightly = _doubted(np.full(int(mono.sum()), _WRONG), sure[mono])
+        right = np.log(np.where(on[mono] >= 0.5, lit_rightly, 1.0 - lit_rightly)).sum()
         always = np.log(np.where(on[mono] >= 0.5, 0.9, 0.1)).sum()
         suspects.append(
             _Suspect(
@@ -144,7 +145,8 @@ def _count(stations: FloatArray) -> int:
 
 
 def _noted(fit: Fit) -> FloatArray:
-    """Station, level at the radio, lamp (1 on, 0.5 flicker, 0 off) and whether it was followed, for ticks with a noted lamp."""
+    """Station, level at the radio, lamp (1 on, 0.5 flicker, 0 off), whether it was followed and how surely the tick is that
+    station, for ticks with a noted lamp."""
     rows = []
     lamps = [lamp for block in fit.sweeps.blocks for lamp in block.lamp]
     # a listener who marks only the lit ones leaves the dark ones empty
@@ -158,13 +160,20 @@ def _noted(fit: Fit) -> FloatArray:
             station = int(match[tick].argmax())
             if match[tick, station] >= 0.5:
                 level = fit.sweeps.bench.level_db[station] - block.pad_db
-                rows.append((station, level, value[shown], float(block.grade[tick] in ("2", "3"))))
-    return np.array(rows, dtype=np.float64).reshape(-1, 4)
+                followed = float(block.grade[tick] in ("2", "3"))
+                rows.append((station, level, value[shown], followed, float(match[tick, station])))
+    return np.array(rows, dtype=np.float64).reshape(-1, 5)
 
 
-def _log_value(level_db: FloatArray, on: FloatArray, grid_db: FloatArray) -> FloatArray:
+def _doubted(chance: FloatArray, sure: FloatArray) -> FloatArray:
+    """Chance that the lamp is on, where a tick is the station of that chance with `sure` only, else any."""
+    return sure * chance + (1.0 - sure) * 0.5
+
+
+def _log_value(level_db: FloatArray, on: FloatArray, sure: FloatArray, grid_db: FloatArray) -> FloatArray:
     """Log likelihood of lamp thresholds."""
     chance = np.clip(ndtr((level_db[:, None] - grid_db) / np.hypot(_SPREAD_DB, 3.0)), _WRONG, 1.0 - _WRONG)
+    chance = _doubted(chance, sure[:, None])
     flicker = (on == 0.5)[:, None]
     return np.asarray(
         np.where(flicker, np.log(4.0 * chance * (1.0 - chance)), np.log(np.where(on[:, None] > 0.5, chance, 1.0 - chance))).sum(
