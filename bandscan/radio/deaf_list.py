@@ -17,6 +17,7 @@ from scipy.special import logsumexp
 
 from bandscan.model import Extra, Finding
 from bandscan.radio.hearing import Radios
+from bandscan.radio.pointer import error_at
 from bandscan.radio.threshold import Fit
 from bandscan.radio.verdict import over_nothing
 from bandscan.radio.weighing import Scale
@@ -63,8 +64,10 @@ def deaf_list(
     if own <= 0.0:
         return tuple(findings)
     rivals = [over_nothing(one) for one in findings if one.fault in RIVALS]
-    # whistles at even spacing that nobody marked as such
-    rivals += [one.weight for one in whistle_findings(fit, np.array(places, dtype=np.float64), if_hz)]
+    # whistles at even spacing that nobody marked as such, where this dial shows them
+    at_hz = np.array(places, dtype=np.float64)
+    error_hz, _ = error_at(fit.sweeps.bench, fit.draws.pointers, fit.weight, at_hz)
+    rivals += [over_nothing(one) for one in whistle_findings(fit, [at_hz + error_hz], if_hz)]
     weight = own - _together(0.0, *rivals)
     unlisted = [hz for hz in places if hz not in fit.sweeps.bench.channel_hz]
     found = Finding(

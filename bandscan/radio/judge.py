@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -156,8 +156,11 @@ def _judge_band(
     # a total has no pattern that could point at a fault
     judged = Judged((), {})
     if not total:
-        whistles = aside[aside["grade"] == "W"]["dial_hz"].to_numpy(dtype=np.float64)
-        judged = _findings(fitted, reference, doubt_db, lamp, sheet.header, dial_to_hz(whistles, bench, sheet.header))
+        whistles = [
+            dial_to_hz(rows["dial_hz"].to_numpy(dtype=np.float64), bench, sheet.header)
+            for _, rows in aside[aside["grade"] == "W"].groupby(["pad_db", "sweep"])
+        ]
+        judged = _findings(fitted, reference, doubt_db, lamp, sheet.header, whistles)
         fitted = _live_part(fitted, judged)
     shared = sharing(baseline.stations, band)
     stations, extras = stations_shown(fitted), extras_shown(fitted, judged, aside, sheet.header, shared)
@@ -252,11 +255,11 @@ def _findings(
     doubt_db: float,
     lamp: Lamp,
     header: Mapping[str, str],
-    whistle_hz: FloatArray,
+    whistles_hz: Sequence[FloatArray],
 ) -> Judged:
     """Everything that is suspected, best first."""
     if_hz = _if_hz(header)
-    found = [*pointer_findings(fitted), *raster_findings(fitted, header), *whistle_findings(fitted, whistle_hz, if_hz)]
+    found = [*pointer_findings(fitted), *raster_findings(fitted, header), *whistle_findings(fitted, whistles_hz, if_hz)]
     found += lamp.findings
     faults = Judged((), {})
     if fitted.curve is not None:

@@ -15,10 +15,11 @@ import numpy.typing as npt
 from bandscan.radio.align import Sweeps
 from bandscan.radio.bench import Bench, Block
 from bandscan.radio.hearing import NEIGHBOUR_HZ, Radios, followed_chance
-from bandscan.radio.whistles import IMAGE_IF_HZ
 
 FloatArray = npt.NDArray[np.float64]
 
+# the usual intermediate frequencies of AM sets (trade practice) [Hz]
+IMAGE_IF_HZ = (262_500.0, 455_000.0, 450_000.0, 460_000.0)
 # losses that a tilt may have at the weak end, and their prior: small ones are common
 _TILT_DB = np.array([6.0, 9.0, 12.0, 16.0, 22.0, 30.0])
 _DEAF_MEAN_DB, _DEAF_LEAST_DB, _DEAF_MOST_DB = 12.0, 3.0, 90.0

@@ -6,67 +6,117 @@ of its own. A digital set of the wrong region stops on the raster of that region
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import logsumexp
+from scipy.special import gammaln, logsumexp
 
 from bandscan.model import Finding
 from bandscan.radio.header import number
-from bandscan.radio.pointer import error_at
-from bandscan.radio.threshold import Fit
+from bandscan.radio.pointer import design, error_at
+from bandscan.radio.suspects import IMAGE_IF_HZ
+from bandscan.radio.threshold import Fit, even_draw
+from bandscan.radio.weighing import against_all
 from bandscan.units import channel_text, db
 
 FloatArray = npt.NDArray[np.float64]
 
-# the usual intermediate frequencies of AM sets (trade practice) [Hz]
-IMAGE_IF_HZ = (262_500.0, 455_000.0, 450_000.0, 460_000.0)
 _PRIOR_ODDS = 0.2
 # how many of the whistles a fault explains; the rest stand anywhere
 _EXPLAINED = 0.9
-_COMB_HZ = np.arange(25_000.0, 300_000.0, 100.0)
+# spacings of a comb, each 0.2 % over the last; which share of its teeth is heard, each as likely; whistles beside it
+_COMB_HZ = 25_000.0 * 1.002 ** np.arange(1244)
+_HEARD = np.array([0.25, 0.5, 0.75, 0.95])
+_ELSEWHERE = 0.5
+_POINTERS = 16
 _RASTERS_HZ = {"fm": ((100_000, 200_000), (0, 200_000)), "am": ((0, 9_000), (0, 10_000))}
 
 
-def whistle_findings(fit: Fit, whistle_hz: FloatArray, if_hz: float | None) -> tuple[Finding, ...]:
-    """Two or more whistles on AM, readings [Hz] by the dial, held against fixed places and against a comb."""
-    plan = fit.sweeps.bench.plan
-    heard = whistle_hz[np.isfinite(whistle_hz)]
-    if plan.band != "am" or len(heard) < 2 or fit.sweeps.dial.kind == "none":
+def whistle_findings(fit: Fit, sweeps_hz: Sequence[FloatArray], if_hz: float | None) -> tuple[Finding, ...]:
+    """Two or more whistles on AM, held against fixed places and against a comb, which are rivals.
+
+    `sweeps_hz` are the whistles' readings by the dial, an array for each sweep. [Hz]
+    """
+    bench, dial = fit.sweeps.bench, fit.sweeps.dial
+    plan = bench.plan
+    sweeps = [heard[np.isfinite(heard)] for heard in sweeps_hz]
+    heard = np.concatenate(sweeps) if sweeps else np.array([])
+    if plan.band != "am" or len(heard) < 2 or dial.kind == "none":
         return ()
-    error, doubt = error_at(fit.sweeps.bench, fit.draws.pointers, fit.weight, heard)
-    noise = float(fit.weight @ fit.draws.pointers.noise)
-    at_hz = heard - error
-    sd_hz = np.hypot(fit.sweeps.dial.noise_hz(fit.sweeps.bench, heard) * noise, doubt)
+    error, doubt = error_at(bench, fit.draws.pointers, fit.weight, heard)
+    noise_hz = dial.noise_hz(bench, heard) * float(fit.weight @ fit.draws.pointers.noise)
+    # a digital set shows the stop nearest to the whistle
+    noise_hz = np.hypot(noise_hz, plan.step_hz / np.sqrt(12.0) if dial.kind == "digits" else 0.0)
+    at_hz, sd_hz = heard - error, np.hypot(noise_hz, doubt)
     log_even = -len(heard) * np.log(plan.last_hz - plan.first_hz)
-    findings = []
     candidates = IMAGE_IF_HZ if if_hz is None else (if_hz,)
     fixed = [_log_at(at_hz, sd_hz, _multiples(hz, plan.first_hz, plan.last_hz), log_even) for hz in candidates]
     best_hz = candidates[int(np.argmax(fixed))]
-    weight = _weight(float(logsumexp(fixed)) - np.log(len(fixed)) - log_even)
-    findings.append(
-        Finding(
+    comb = _log_comb(fit, sweeps, np.split(noise_hz, np.cumsum([len(one) for one in sweeps])[:-1]))
+    area = np.cumsum(np.exp(comb - comb.max()))
+    low_khz, high_khz = np.interp(np.array([0.025, 0.975]) * area[-1], area, _COMB_HZ) / 1e3
+    spacing = f"about {_COMB_HZ[int(np.argmax(comb))] / 1e3:.1f} kHz (95 %: {low_khz:.1f} to {high_khz:.1f})"
+    log_odds = [
+        float(logsumexp(each)) - np.log(len(each)) - even + np.log(_PRIOR_ODDS)
+        for each, even in ((fixed, log_even), (comb, sum(_log_scattered(len(one)) for one in sweeps)))
+    ]
+    evidence = tuple(int(round(hz, -3)) for hz in np.sort(at_hz))
+    said = (
+        (
             "fixed-whistle",
             f"whistles stand at multiples of the IF, {best_hz / 1e3:g} kHz: {_places(at_hz)}",
-            tuple(int(round(hz, -3)) for hz in np.sort(at_hz)),
             "look for a missing shield or an open IF filter capacitor at the detector; detune slightly: the beat changes",
-            weight,
-        )
-    )
-    comb = [_log_at(at_hz, sd_hz, _multiples(hz, plan.first_hz, plan.last_hz), log_even) for hz in _COMB_HZ]
-    spacing_hz = float(_COMB_HZ[int(np.argmax(comb))])
-    weight = _weight(float(logsumexp(comb)) - np.log(len(comb)) - log_even)
-    findings.append(
-        Finding(
+        ),
+        (
             "comb",
-            f"whistles stand at even spacing, about {spacing_hz / 1e3:.1f} kHz: {_places(at_hz)}",
-            tuple(int(round(hz, -3)) for hz in np.sort(at_hz)),
+            f"whistles stand at even spacing, {spacing}: {_places(at_hz)}",
             "unplug converters, chargers and lamps one by one; feed the set from a battery",
-            weight,
-        )
+        ),
     )
-    return tuple(finding for finding in findings if finding.weight >= 0.0)
+    return tuple(
+        Finding(fault, text, evidence, test, round(weight, 2), round(log / np.log(10.0), 2))
+        for (fault, text, test), log, weight in zip(said, log_odds, against_all(log_odds), strict=True)
+        if log >= 0.0
+    )
+
+
+def _log_comb(fit: Fit, sweeps: Sequence[FloatArray], noise_hz: Sequence[FloatArray]) -> FloatArray:
+    """Log likelihood of a comb of each spacing of _COMB_HZ, over pointers and shares of teeth that are heard.
+
+    Of each sweep's whistles, low to high, every one is the next tooth that is heard or stands anywhere: no two are one tooth.
+    In units of the band's width.
+    """
+    bench = fit.sweeps.bench
+    low_hz, high_hz = bench.plan.first_hz - bench.plan.step_hz, bench.plan.last_hz + bench.plan.step_hz
+    drawn, share = even_draw(fit.weight, _POINTERS)
+    total = np.zeros((len(drawn), len(_HEARD), len(_COMB_HZ)))
+    for readings, sd_hz in zip(sweeps, noise_hz, strict=True):
+        order = np.argsort(readings, kind="stable")
+        columns = design(bench, readings[order], 0)
+        for place, pointer in enumerate(drawn):
+            at_hz = readings[order] - columns @ fit.draws.pointers.coefficients[pointer]
+            ways = np.zeros((len(order) + 1, len(_HEARD), len(_COMB_HZ)))
+            ways[0] = np.exp(-_ELSEWHERE)
+            for tooth in range(2, int(high_hz / _COMB_HZ[0]) + 1):
+                inside = (tooth * _COMB_HZ >= low_hz) & (tooth * _COMB_HZ <= high_hz)
+                z = (at_hz[:, None] - tooth * _COMB_HZ[inside]) / sd_hz[order, None]
+                there = (high_hz - low_hz) / (np.sqrt(2.0 * np.pi) * sd_hz[order, None]) * np.exp(-0.5 * z**2)
+                old = ways[:, :, inside]
+                new = old * (1.0 - _HEARD[:, None])
+                new[1:] += old[:-1] * there[:, None] * _HEARD[:, None]
+                # a whistle of another origin since the last tooth
+                beside = (at_hz[:, None] < tooth * _COMB_HZ[inside]) & (at_hz[:, None] > (tooth - 1) * _COMB_HZ[inside])
+                for whistle in np.flatnonzero(beside.any(axis=1)):
+                    new[whistle + 1] += new[whistle] * _ELSEWHERE * beside[whistle]
+                ways[:, :, inside] = new
+            total[place] += np.log(np.maximum(ways[-1], 1e-300))
+    return np.asarray(logsumexp(total, axis=(0, 1), b=share[:, None, None] / len(_HEARD)))
+
+
+def _log_scattered(count: int) -> float:
+    """Log likelihood of so many whistles anywhere, in units of the band's width: a Poisson process, 4 of them a priori."""
+    return float(gammaln(count + 1.0) - count * np.log(1.25) + np.log(0.2))
 
 
 def raster_findings(fit: Fit, header: Mapping[str, str]) -> tuple[Finding, ...]:

@@ -169,6 +169,19 @@ def test_whistles_at_even_spacing_are_a_comb() -> None:
     assert "about 62.5 kHz" in got.findings[0].text
 
 
+def test_a_comb_is_told_though_a_pointer_reads_each_tooth_a_sixth_of_the_spacing_off() -> None:
+    """Their order tells what no single reading does, and the interval holds the spacing."""
+    for seed in range(4):
+        dice = random.Random(f"comb{seed}")
+        stations = bench(dice, 25, band="am")
+        radio = Radio(offset_hz=8e3, slope=0.01, whistles_hz=tuple(62_500.0 * n for n in range(9, 27)))
+        got = _check(sweep(dice, stations, radio, Listener(), band="am", reading_hz=11e3).text, stations, "am")
+        comb = next(finding for finding in got.findings if finding.fault == "comb")
+        assert comb.weight > 2.0
+        low_khz, high_khz = comb.text.split("95 %: ")[1].split(")")[0].split(" to ")
+        assert float(low_khz) <= 62.5 <= float(high_khz)
+
+
 def test_scattered_whistles_are_no_pattern() -> None:
     """Whistles anywhere make neither a comb nor multiples of an IF."""
     for seed in range(6):
