@@ -9,10 +9,11 @@ import numpy as np
 from bandscan.dsp import am, comb, noise
 from bandscan.dsp.audio import am_audio_snr_db
 from bandscan.dsp.channeliser import Channeliser, channel_filter, cut_all
+from bandscan.dsp.fold import FoldSum
 from bandscan.dsp.grid import Grid, make_grid
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, SpectrumSum, bridge
 from bandscan.measure.frames import Pass, transforms
-from bandscan.measure.notes import comb_note, overload_note
+from bandscan.measure.notes import comb_note, fold_note, overload_note
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BandPlan
 from bandscan.units import db
@@ -33,6 +34,10 @@ RASTER_NEAR_HZ = 250.0
 RASTER_SMALL_HZ = 120.0
 AT_CENTRE_HZ = 3.0
 LEAST_POWER = 1e-16  # -160 dBFS: less than this is the arithmetic's own
+FOLD_REACH_HZ = (
+    110e3  # of an FM emission's middle: half of Carson's bandwidth for 75 kHz of deviation and a programme of 35 kHz
+)
+FOLD_COVERS = 2.0  # a carrier of less than twice the emission's power may be its own
 LIVELY = 5.0  # strongest bin near a carrier's place over the channel's quarter: noise of four frames reaches 4 at most
 
 
@@ -83,6 +88,8 @@ class AmPass:
         # in a longer recording a part of the time tells the noise as well
         self._spectrum_every = 1 + min(int(capture.duration_s / LONG_S), 3)
         self._batches = 0
+        raster_hz = np.array(plan.channels_hz, dtype=np.float64) - capture.centre_hz
+        self._folds = FoldSum(self._spectrum.frequencies(), raster_hz, USABLE * capture.rate_hz)
         bins = np.array([cutter.centre_bin for cutter in self._cutters])
         self._near, self._wide = (
             (bins[:, None] + np.arange(-round(reach / grid.bin_hz), round(reach / grid.bin_hz) + 1)) % grid.size
@@ -107,6 +114,7 @@ class AmPass:
         for first, spectra in transforms(self.capture, grid, BATCH, self.seen, without_dc=False):
             rows = len(spectra)
             if self._batches % self._spectrum_every == 0:
+                self._folds.add(spectra[0])
                 self.seen.bursts += self._spectrum.add(spectra)
             self._batches += 1
             if not filled:
@@ -137,7 +145,7 @@ class AmPass:
         """Lines for the user about the recording as a whole; after `rows`."""
         usable = USABLE * self.capture.rate_hz
         found = comb_note(self._density, self._spectrum.frequencies(), self.capture.centre_hz, self.plan, usable)
-        return [*overload_note(self.seen), *found]
+        return [*overload_note(self.seen), *fold_note(self._folds.found(), self.capture.centre_hz), *found]
 
     def rows(self) -> list[dict[str, Any]]:
         """One row of READINGS for each channel, without what is the same for the whole capture."""
@@ -147,10 +155,16 @@ class AmPass:
         averages = self._spectrum.frames / HANN_NOISE_BINS
         centres = np.array(self.channels_hz, float) - self.capture.centre_hz
         floor = noise.noise_floor(density, offsets, averages, centres, USABLE * self.capture.rate_hz, noise.AM_FLOOR)
-        return [
+        rows = [
             self._row(index, float(floor.density[index]), float(floor.sd_db[index]), int(floor.witnesses[index]))
             for index in range(len(centres))
         ]
+        for fold in self._folds.found():
+            for centre, row in zip(centres, rows, strict=True):
+                covered = row.get("level_dbfs", -np.inf) <= db(FOLD_COVERS * fold.power)
+                if abs(centre - fold.offset_hz) <= FOLD_REACH_HZ and covered:
+                    row["remarks"] = ";".join(word for word in (row["remarks"], "fm-fold-over") if word)
+        return rows
 
     def _row(self, index: int, floor: float, floor_sd_db: float, witnesses: int) -> dict[str, Any]:
         carrier, cutter = self._carriers[index], self._cutters[index]

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import numpy.typing as npt
 import scipy.special
 
 from bandscan.dsp import comb
+from bandscan.dsp.fold import Folded
 from bandscan.dsp.pilot import LEGAL_ERROR_HZ, PILOT_HZ
 from bandscan.measure.frames import Pass
 from bandscan.plans import BandPlan
@@ -22,6 +25,17 @@ _WINDOW_HZ = {"fm": 4e3, "am": 1e3}
 _QUIET_HZ = {"fm": 200e3, "am": 15e3}  # a station of 150 or 10 kHz, and its neighbour's gap
 _TOLERANCE_HZ = {"fm": 150.0, "am": 40.0}
 _LEAST_SPACING_HZ = {"fm": 25e3, "am": 12e3}
+
+
+def fold_note(folds: Sequence[Folded], centre_hz: float) -> list[str]:
+    """FM emissions within the AM band, with what to do."""
+    if not folds:
+        return []
+    places = ", ".join(f"{(centre_hz + fold.offset_hz) / 1e3:.0f} kHz" for fold in folds)
+    return [
+        f"FM emissions stand in the AM band, near {places}: stations that the converter folds there (direct sampling); "
+        "put a low-pass filter of 2 MHz before the receiver and record again"
+    ]
 
 
 def overload_note(seen: Pass) -> list[str]:

@@ -38,6 +38,9 @@ def _common_error_hz(readings: pd.DataFrame) -> float:
 
 def _judge(row: Mapping[Hashable, Any], plan: BandPlan, common_hz: float) -> Judgement:
     snr_db, carrier_hz = float(row["snr_db"]), float(row["carrier_error_hz"])
+    if "fm-fold-over" in str(row["remarks"]):
+        # without a carrier nothing but the folded emission stands there; with one it may be the emission's own or a station's
+        return Judgement("phantom" if math.isnan(snr_db) else "unsure")
     if math.isnan(snr_db) or snr_db < LEAST_SNR_DB:
         return Judgement("empty")
     if abs(carrier_hz - common_hz) > plan.carrier_tolerance_hz + CLOCK_ERROR * row["channel_hz"]:
