@@ -109,9 +109,12 @@ def error(values: pd.Series, digits: int = 3) -> str:
 
 
 def coverage(error_of: pd.Series, sd: pd.Series) -> str:
-    """How often the stated 95 % interval holds the truth."""
+    """How often the stated 95 % interval holds the truth, and the rms of error over stated sd, which should be near 1."""
     both = pd.DataFrame({"e": error_of, "s": sd}).astype(float).dropna()
-    return share(np.abs(both["e"]) <= 1.96 * both["s"])
+    if not len(both):
+        return "-"
+    z = both["e"] / both["s"]
+    return f"{share(np.abs(z) <= 1.96)} (z {np.sqrt(np.mean(z**2)):.2f})"
 
 
 def show(title: str, rows: dict[str, dict[str, str]]) -> None:
