@@ -14,6 +14,7 @@ import pandas as pd
 from bandscan import tables
 from bandscan.model import Measured
 from bandscan.plans import plan_for
+from bandscan.survey.aliases import aliases
 from bandscan.survey.gains import Step, falls_too_fast, gain_steps
 from bandscan.survey.holds_am import judge_am
 from bandscan.survey.holds_fm import judge_fm
@@ -53,11 +54,21 @@ def decide(group: Sequence[Measured], steps: Sequence[Step] | None = None) -> pd
         part["flat"] = (part["channel_hz"] - one.centre_hz).abs() <= FLAT_SHARE * one.rate_hz
         parts.append(part)
     rows = pd.concat(parts, ignore_index=True)
-    for step in gain_steps(group) if steps is None else steps:
+    steps = gain_steps(group) if steps is None else steps
+    for step in steps:
         for channel_hz, evidence in falls_too_fast(step).items():
             here = (rows["channel_hz"] == channel_hz) & (rows["recording"] == step.high.recording) & (rows["holds"] != "empty")
             rows.loc[here, "holds"] = "phantom"
             rows.loc[here, "evidence"] = [f"{text};{evidence}".strip(";") for text in rows.loc[here, "evidence"]]
+    for alias in aliases(group, rows, steps):
+        here = (rows["channel_hz"] == alias.channel_hz) & (rows["recording"] == alias.recording)
+        text = rows.loc[here, "evidence"].item()
+        rows.loc[here, "evidence"] = f"{text};{alias.evidence(rows.loc[here, 'band'].item())}".strip(";")
+        if alias.own:
+            # the station of the channel's own is judged where it is not covered by the alias
+            rows.loc[here, "flat"] = False
+        else:
+            rows.loc[here, "holds"] = "phantom" if alias.proven else "unsure"
     for _, channel in rows.groupby("channel_hz", sort=False):
         word, remark = _agreed(channel)
         rows.loc[channel.index, "holds"] = word
