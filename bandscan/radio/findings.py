@@ -83,17 +83,21 @@ class Judged:
 
 
 def find_faults(fit: Fit, healthy: Healthy, if_hz: float | None) -> Judged:
-    """All suspects weighed against "nothing wrong" and against each other: findings are those that the sweeps speak for."""
+    """All suspects weighed against "nothing wrong" and against each other.
+
+    Findings are those that the sweeps speak for, and of the rest as many as make up the number that is shown: what was looked for.
+    """
     scale = Scale(fit)
     weighed = weigh(scale, nothing_wrong(fit.sweeps, healthy), all_suspects(fit.sweeps, healthy, if_hz))
     findings: list[Finding] = []
     explained: dict[int, str] = {}
     dead = None
     for one, weight in zip(weighed, against_all([one.log_odds for one in weighed]), strict=True):
-        if one.log_bayes > 0.0:
+        speaks = one.log_bayes > 0.0
+        if speaks or len(findings) < _MOST_RIVALS:
             findings.append(_finding(fit, scale, one, weight, explained))
-            if one.fault == "dead-beyond":
-                dead = one.suspect.takes[:, one.best] > 0.5
+        if speaks and one.fault == "dead-beyond":
+            dead = one.suspect.takes[:, one.best] > 0.5
     return Judged(tuple(findings), explained, dead)
 
 

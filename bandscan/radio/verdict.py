@@ -13,6 +13,8 @@ from bandscan.radio.planning import Plan
 IN_LINE, LOOK_CLOSER, FALLS_SHORT, CANNOT_TELL = "in line", "look closer", "falls short", "cannot tell"
 STRONG_PILOTS = 4
 WEIGHTY = 2.0
+DEAD = 1.3  # a band is dead beyond a place at 20 to 1: as sure as the bounds of the interval, which are one-sided 95 %
+HINT = 1.0  # a set in line whose best finding is likelier than nothing wrong by so much, log10, is not told to be without fault
 SILENT = 0.01  # a silence that a good set has in fewer of all sweeps is a dead band
 
 
@@ -53,7 +55,7 @@ def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
         span += ", by a bare total in which repeats and phantoms count as stations"
     if lo <= 0.0 and hi >= limits.fail_db:
         return CANNOT_TELL, f"{span}: a good set and one {limits.fail_db:g} dB deaf both fit", _what_would_tell(seen)
-    best = seen.findings[0] if seen.findings else None
+    best = next((finding for finding in seen.findings if over_nothing(finding) > 0.0), None)
     silent = seen.silence is not None and seen.silence <= SILENT
     dead = dead_beyond(seen.findings, silent=silent)
     if dead is not None:
@@ -67,19 +69,27 @@ def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
     if hi < limits.fail_db and not weighty:
         if seen.bare_total:
             return IN_LINE, f"{span}; of other faults a total tells nothing", _SWEEP
-        return IN_LINE, f"{span}; nothing else speaks against it", _DONE[seen.band]
+        return _in_line(seen, span)
     if weighty:
         return LOOK_CLOSER, f"{weighty[0].text} ({span})", weighty[0].next_test
     return LOOK_CLOSER, f"{span}: not clearly good and not clearly deaf", _what_would_tell(seen)
 
 
+def _in_line(seen: Evidence, span: str) -> tuple[str, str, str]:
+    """What is suspected too weakly to count is told all the same, and tested where it is far likelier than nothing wrong."""
+    suspected = max(seen.findings, key=over_nothing, default=None)
+    if suspected is None or over_nothing(suspected) < HINT:
+        return IN_LINE, f"{span}; nothing else speaks against it", _DONE[seen.band]
+    return IN_LINE, f"{span}; suspected, too weakly to count: {suspected.text}", f"to be sure: {suspected.next_test}"
+
+
 def dead_beyond(findings: Sequence[Finding], *, silent: bool = False) -> Finding | None:
-    """The finding that the band is dead beyond a frequency, where it is weighty and nothing explains the sweep better.
+    """The finding that the band is dead beyond a frequency, where that is sure enough and nothing explains the sweep better.
 
     Where the sweep is `silent` as a good set's is not, the whole band is.
     """
     dead = next((finding for finding in findings if finding.fault == "dead-beyond"), None)
-    if dead is None or silent or over_nothing(dead) < WEIGHTY:
+    if dead is None or silent or over_nothing(dead) < DEAD:
         return dead if silent else None
     return dead if over_nothing(dead) >= max(over_nothing(one) for one in findings) - 0.5 else None
 

@@ -17,8 +17,9 @@ from bandscan.radio.threshold import Fit, even_draw
 
 FloatArray = npt.NDArray[np.float64]
 
-# odds of a fault before the sweep is looked at, against a set with nothing wrong (from memory)
-_PRIOR_ODDS = {"deaf": 0.3, "strongest-missing": 0.05}
+# odds of a fault before the sweep is looked at, against a set with nothing wrong: one as likely as another, but for the rarest
+# (from memory)
+_PRIOR_ODDS = {"strongest-missing": 0.05}
 _OTHER_PRIOR_ODDS = 0.2
 _POINTERS = 4
 # Gauss-Hermite rules over the prior of the listener's jitter and of the number of extras

@@ -10,6 +10,7 @@ from radio.bench_sim import GOOD_DB, Listener, Radio, Station, bench, listener, 
 
 from bandscan.model import BandCheck, Reference
 from bandscan.radio import Limits, judge, read_sheet
+from bandscan.radio.findings import EXPLANATIONS
 
 GOOD = Reference(GOOD_DB, 1.5, "known-good", "dBFS", 5)
 
@@ -78,6 +79,19 @@ def test_images_are_found_and_named() -> None:
         if got.findings and got.findings[0].fault == "image":
             assert any(word.startswith("may be an image of ") for word in words)
     assert found >= 5
+
+
+def test_what_was_looked_for_is_listed_with_its_odds() -> None:
+    """Two explanations are listed of every sweep; where nothing wrong is likelier, as on a sound set, they say so."""
+    for seed in range(6):
+        dice = random.Random(f"looked{seed}")
+        stations = bench(dice, 40, mono=0.2)
+        got = _check(sweep(dice, stations, Radio(), listener(dice, grades=True), reading_hz=0.2e6).text, stations)
+        rivals = [finding for finding in got.findings if finding.fault in EXPLANATIONS]
+        assert len(rivals) == 2
+        for finding in rivals:
+            denied = finding.against_nothing is not None and finding.against_nothing < 0.0
+            assert finding.text.endswith("which is less likely than nothing wrong") == denied
 
 
 def test_sound_sets_have_no_weighty_finding() -> None:

@@ -63,7 +63,8 @@ def test_limits_are_the_shops() -> None:
         ({"findings": (_finding("deaf", 1.9),)}, "in line"),
         ({"findings": (_finding("deaf", 2.0),)}, "look closer"),
         ({"findings": (_finding("dead-beyond", 2.0),)}, "falls short"),
-        ({"findings": (_finding("dead-beyond", 1.9),)}, "in line"),
+        ({"findings": (_finding("dead-beyond", 1.3),)}, "falls short"),
+        ({"findings": (_finding("dead-beyond", 1.2),)}, "in line"),
         ({"findings": (_finding("weak-high-end", 5.0), _finding("dead-beyond", 3.0))}, "look closer"),
         ({"findings": (_finding("weak-high-end", 5.0), _finding("dead-beyond", 4.6))}, "falls short"),
         ({"strong_dark": 3}, "in line"),
@@ -76,7 +77,7 @@ def test_limits_are_the_shops() -> None:
     ],
 )
 def test_findings_lamp_and_what_does_not_belong_together(change: dict[str, object], verdict: str) -> None:
-    """A dead end of the band or a dark lamp on four strong pilots falls short; a finding of weight 2 is looked at closer."""
+    """A dead end of the band, 20 to 1 sure, or a dark lamp on four strong pilots falls short; weight 2 is looked at closer."""
     assert _verdict(**change) == verdict
 
 
@@ -92,6 +93,27 @@ def test_why_is_a_sentence_and_do_next_one_thing() -> None:
     assert do_next == "sweep a known-good radio on this bench and record its sheet: bandscan check SHEET --known-good"
     _, why, do_next = decide(replace(PLAIN, apart=("the list is stale", "survey again")), Limits())
     assert (why, do_next) == ("the list is stale", "survey again")
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_in_line_names_what_is_suspected_too_weakly_to_count(order: int) -> None:
+    """From 10 to 1 on, wherever it stands among the findings; below, the set is told to be without fault."""
+    findings = (_finding("pointer-shift", 0.2), _finding("dead-beyond", 1.2))[::order]
+    verdict, why, do_next = decide(replace(PLAIN, findings=findings), Limits())
+    assert verdict == "in line"
+    assert why.endswith("; suspected, too weakly to count: dead-beyond is seen")
+    assert do_next == "to be sure: test dead-beyond"
+    _, why, do_next = decide(replace(PLAIN, findings=(_finding("dead-beyond", 0.9),)), Limits())
+    assert why.endswith("; nothing else speaks against it")
+    assert do_next == "nothing more on this bench"
+
+
+def test_what_is_less_likely_than_nothing_wrong_is_not_the_next_test() -> None:
+    """A deaf set whose findings the sweep speaks against is confirmed with a generator."""
+    deaf = Interval(12.0, 7.0, 17.0)
+    assert decide(replace(PLAIN, against_db=deaf, findings=(_finding("image", -0.3),)), Limits())[2].startswith("confirm with")
+    both = (_finding("image", -0.3), _finding("deaf", 0.4))
+    assert decide(replace(PLAIN, against_db=deaf, findings=both), Limits())[2] == "test deaf"
 
 
 @pytest.mark.parametrize(
