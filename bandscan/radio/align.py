@@ -23,7 +23,6 @@ _MOST_PLACES = 4
 _ROUNDS = 8
 # how strongly the usual reading noise holds against the sheet's own, in ticks
 _NOISE_TICKS = 3.0
-NOISE_LOG_SD = 0.45
 # unknowns of a pointer: offset, slope, curve, backlash, the reading noise's logarithm and its tilt along the dial
 UNKNOWNS = 6
 # log likelihood below the best at which a place of the grid is dropped
@@ -63,7 +62,7 @@ class Sweeps:
 class Places:
     """P places where the pointer may stand: mean (P, 6) and covariance (P, 6, 6) of the UNKNOWNS, scaled.
 
-    Scaled by the dial's prior deviation are all but the log noise.
+    Scaled by the dial's prior deviations: each is standard normal beforehand, offset and slope but for their wide part.
     """
 
     mean: FloatArray
@@ -98,7 +97,8 @@ def counted_threshold_db(sweeps: Sweeps) -> float:
 def find_places(sweeps: Sweeps, threshold_db: float) -> Places:
     """Where the pointer may stand, best first, at one threshold and for the usual listener."""
     if sweeps.dial.kind != "pointer":
-        return Places(np.zeros((1, UNKNOWNS)), np.diag([1e-4] * 4 + [NOISE_LOG_SD**2, 1e-4])[None])
+        # nothing to look for: the prior itself, since draws narrower than it would hang on a few of their number
+        return Places(np.zeros((1, UNKNOWNS)), np.eye(UNKNOWNS)[None])
     starts, broad = _starts(sweeps, threshold_db)
     refined = _refine(sweeps, starts, threshold_db)
     # where little is known the best place is not where most of the weight lies: the grid's own spread is one more place
@@ -112,12 +112,13 @@ def log_prior(scaled: FloatArray) -> FloatArray:
     """
     square = (scaled[:, :2] ** 2).sum(axis=1)
     wide = np.log(0.86 * np.exp(-square / 2.0) + 0.14 / 9.0 * np.exp(-square / 18.0))
-    return np.asarray(wide - 0.5 * (scaled[:, [2, 3, 5]] ** 2).sum(axis=1) - 0.5 * (scaled[:, 4] / NOISE_LOG_SD) ** 2)
+    return np.asarray(wide - 0.5 * (scaled[:, 2:] ** 2).sum(axis=1))
 
 
 def pointers_of(sweeps: Sweeps, scaled: FloatArray) -> Pointers:
     """Pointers in hertz for scaled ones (M, 6)."""
-    return Pointers(scaled[:, :4] * sweeps.dial.prior_hz, np.exp(scaled[:, 4]), scaled[:, 5] * sweeps.dial.tilt)
+    dial = sweeps.dial
+    return Pointers(scaled[:, :4] * dial.prior_hz, np.exp(scaled[:, 4] * dial.noise_log), scaled[:, 5] * dial.tilt)
 
 
 def _usual(sweeps: Sweeps, count: int) -> Listeners:
@@ -128,7 +129,7 @@ def _starts(sweeps: Sweeps, threshold_db: float) -> tuple[FloatArray, Places]:
     """The best places of a grid of offset and slope, apart from each other, scaled (P, 6), and the whole grid as one place."""
     a, b = (values.ravel() for values in np.meshgrid(np.linspace(-3.2, 3.2, 33), np.linspace(-2.6, 2.6, 9), indexing="ij"))
     grid = np.zeros((len(a), UNKNOWNS))
-    grid[:, 0], grid[:, 1], grid[:, 4] = a, b, 0.2  # a little more noise, for what the grid misses
+    grid[:, 0], grid[:, 1], grid[:, 4] = a, b, 0.2 / sweeps.dial.noise_log  # a little more noise, for what the grid misses
     radio = Radios(np.array([threshold_db]))
     value = sweeps.log_likelihood(pointers_of(sweeps, grid), _usual(sweeps, len(a)), radio)[:, 0] + log_prior(grid)
     chosen: list[int] = []
@@ -141,7 +142,7 @@ def _starts(sweeps: Sweeps, threshold_db: float) -> tuple[FloatArray, Places]:
     weight = np.exp(value - value.max())
     weight /= weight.sum()
     mean = weight @ grid
-    covariance = np.diag([0.1**2, 0.33**2, 0.7**2, 1.0, NOISE_LOG_SD**2 / 4.0, 1.0])
+    covariance = np.diag([0.1**2, 0.33**2, 0.7**2, 1.0, 0.25, 1.0])
     covariance[:2, :2] += np.cov(grid[:, :2].T, aweights=weight, ddof=0)
     return grid[chosen], Places(mean[None], covariance[None])
 
@@ -182,10 +183,12 @@ def _refine(sweeps: Sweeps, scaled: FloatArray, threshold_db: float) -> Places:
             steeper += np.einsum("ijm,j->m", sound * ((rest / pointers.noise) ** 2 - 1.0), x)
             known += 2.0 * np.einsum("ijm,j->m", sound, x * x)
         pointers = Pointers(coefficients, np.sqrt(square / ticks), pointers.tilt + np.clip(steeper / known, -0.3, 0.3))
-    mean = np.column_stack([pointers.coefficients / dial.prior_hz, np.log(pointers.noise), pointers.tilt / dial.tilt])
+    mean = np.column_stack(
+        [pointers.coefficients / dial.prior_hz, np.log(pointers.noise) / dial.noise_log, pointers.tilt / dial.tilt]
+    )
     covariance = np.zeros((count, UNKNOWNS, UNKNOWNS))
     covariance[:, :4, :4] = np.linalg.inv(precision) / np.outer(dial.prior_hz, dial.prior_hz)
-    covariance[:, 4, 4] = 0.5 / ticks
+    covariance[:, 4, 4] = 0.5 / (ticks * dial.noise_log**2)
     covariance[:, 5, 5] = 1.0 / (known * dial.tilt**2)
     kept: list[int] = []
     for index in range(count):

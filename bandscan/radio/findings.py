@@ -85,7 +85,7 @@ class Judged:
 def find_faults(fit: Fit, healthy: Healthy, if_hz: float | None) -> Judged:
     """All suspects weighed against "nothing wrong" and against each other.
 
-    Findings are those that the sweeps speak for, and of the rest as many as make up the number that is shown: what was looked for.
+    Findings are those that the sweeps speak for; of the rest as many as make up the number that is shown.
     """
     scale = Scale(fit)
     weighed = weigh(scale, nothing_wrong(fit.sweeps, healthy), all_suspects(fit.sweeps, healthy, if_hz))

@@ -30,14 +30,16 @@ _MISNAMED = 1e-4
 class Dial:
     """The kind of dial: prior standard deviation of each of COLUMNS and reading noise at both ends of the band. [Hz]
 
-    `kind` is pointer, digits or none (nothing was read); `slope` is the deviation at the band's end. `tilt` is by how much the
-    noise of this dial and this eye may grow otherwise from the band's middle to its end: deviation of its logarithm.
+    `kind` is pointer, digits or none (nothing was read); `slope` is the deviation at the band's end. `noise_log` is how far
+    this dial and this eye may be from the usual noise, `tilt` how it may grow otherwise from the band's middle to its end:
+    deviations of the noise's logarithm. Digits stand on their raster: of them there is nothing to learn.
     """
 
     kind: str
     prior_hz: FloatArray
     noise_low_hz: float
     noise_high_hz: float
+    noise_log: float = 0.45
     tilt: float = 0.15
 
     def noise_hz(self, bench: Bench, at_hz: FloatArray) -> FloatArray:
@@ -73,13 +75,13 @@ def dial_of(bench: Bench, blocks: list[Block], header: Mapping[str, str]) -> Dia
     readings = readings[np.isfinite(readings)]
     half_hz = (bench.plan.last_hz - bench.plan.first_hz) / 2.0
     if not len(readings):
-        return Dial("none", np.ones(4), half_hz, half_hz)
+        return Dial("none", np.ones(4), half_hz, half_hz, 0.0, 0.0)
     fm = bench.band == "fm"
     kind = header.get("dial", "").lower() or ("digits" if _stands_on_stations(bench, readings) else "pointer")
     if kind == "digits":
-        step_hz = (number(header, "raster_khz") or (200.0 if fm else bench.plan.step_hz / 1e3)) * 1e3
-        noise_hz = max(step_hz / 8.0, 2e3)
-        return Dial("digits", np.full(4, 1.0), noise_hz, noise_hz)
+        # a set of another raster than the band's stops up to half a step beside a channel
+        noise_hz = max((number(header, "raster_khz") or 0.0) * 1e3, bench.plan.step_hz) / 4.0
+        return Dial("digits", np.ones(4), noise_hz, noise_hz, 0.0, 0.0)
     if fm and header.get("numerals", "").lower() == "am":
         return Dial("pointer", np.array([1.5e6, 0.1 * half_hz, 0.8e6, 0.3e6]), 0.35e6, 0.35e6)
     if fm:

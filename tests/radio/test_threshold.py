@@ -4,11 +4,17 @@ from __future__ import annotations
 
 import random
 
+import numpy as np
 import pytest
 from radio.bench_sim import GOOD_DB, Listener, Radio, Station, bench, listener, reference_list, sweep
 
 from bandscan.model import BandCheck, Reference, Sheet
 from bandscan.radio import Limits, judge, read_sheet, totals_sheet
+from bandscan.radio.align import Sweeps
+from bandscan.radio.bench import bench_of, blocks_of
+from bandscan.radio.hearing import grading_of
+from bandscan.radio.pointer import dial_of
+from bandscan.radio.threshold import fit
 
 GOOD = Reference(GOOD_DB, 1.5, "known-good", "dBFS", 5)
 
@@ -35,6 +41,24 @@ def test_intervals_hold_the_truth(count: int, grades: bool, widest_db: float) ->
         halves.append((got.threshold_db.high - got.threshold_db.low) / 2.0)
     assert held >= 8
     assert sorted(halves)[5] < widest_db
+
+
+@pytest.mark.parametrize(("reading_hz", "raster_hz", "least"), [(None, 0, 15.0), (0.2e6, 100_000, 15.0), (0.25e6, 0, 8.0)])
+def test_the_interval_hangs_on_many_draws(reading_hz: float | None, raster_hz: int, least: float) -> None:
+    """Kish's effective number of the weighted draws (Survey Sampling, 1965), for no readings, digits and a pointer: an interval
+    that hangs on one or two of them is too narrow."""
+    numbers = []
+    for seed in range(6):
+        dice = random.Random(f"draws{seed}")
+        stations = bench(dice, 40)
+        made = sweep(dice, stations, Radio(raster_hz=raster_hz), listener(dice, grades=True), reading_hz=reading_hz)
+        sheet, listed = read_sheet(made.text, "made.csv"), bench_of(reference_list(stations))
+        blocks, _ = blocks_of(sheet.ticks, listed, sheet.header)
+        grading = grading_of([grade for block in blocks for grade in block.grade])
+        dial = dial_of(listed, blocks, sheet.header)
+        weight = fit(Sweeps(listed, tuple(blocks), grading, dial, np.ones(len(blocks)))).weight
+        numbers.append(1.0 / (weight**2).sum())
+    assert np.median(numbers) >= least
 
 
 def test_a_set_that_hears_everything_bounds_one_side() -> None:
