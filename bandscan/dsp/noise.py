@@ -43,6 +43,8 @@ _KNOWN_REACHES = 4.0  # witnesses further away than this say nothing
 _LEVEL_PULL = 0.05  # pull of the line towards level, as a share of its weight: few points carry no slope
 _SCATTER_SCALE = 1.5  # windows are chosen by what they hold, which makes them fewer than they seem (checked by simulation)
 _SKIRTS_DB = 0.2
+_DOUBTFUL_DB = 0.1  # a floor less certain than this was read from skirts, if few saw it
+_TOO_SURE = (1.0, 1.5, 2.0, 3.0, 5.0)  # such a floor's uncertainty may be so many times what is stated
 _SLOPE_DB_PER_REACH = 0.3  # a receiver's response may change by this much unseen over one reach
 
 
@@ -88,6 +90,36 @@ def noise_floor(
     return Floor(from_db(value), sd, np.floor(witnesses).astype(np.int64))
 
 
+def held_against(floor: Floor, at_hz: RealArray, change_db: RealArray, told_sd_db: float, scale: FloorScale) -> Floor:
+    """The floor corrected by other readings of the noise: `change_db` over it at each place, each uncertain by `told_sd_db`.
+
+    The floor's error is taken for a Gaussian process of its own uncertainty that changes over twice the reach (Rasmussen and
+    Williams, Gaussian Processes for Machine Learning, 2006, chapter 2). Where it is doubtful its uncertainty may be too small
+    by factors, which are weighed by how well they explain the readings. NaN is no reading. One far over the floor is none
+    either: a floor read between stations is too high if anything, and what a reading adds is programme.
+    """
+    doubtful = floor.sd_db >= _DOUBTFUL_DB
+    known = change_db <= 2.0 * np.hypot(floor.sd_db, told_sd_db)
+    if not (doubtful.any() and known.any()):
+        return floor
+    change = change_db[known]
+    likeness = np.exp(-np.abs(np.subtract.outer(at_hz, at_hz)) / (2.0 * scale.reach_hz))
+    log_weight, mean, variance = [], [], []
+    for factor in _TOO_SURE:
+        sd_db = np.where(doubtful, factor, 1.0) * floor.sd_db
+        shared = np.outer(sd_db, sd_db[known]) * likeness[:, known]
+        own = shared[known] + told_sd_db**2 * np.eye(len(change))
+        gain = np.linalg.solve(own, shared.T).T
+        log_weight.append(-0.5 * change @ np.linalg.solve(own, change) - 0.5 * np.linalg.slogdet(own)[1])
+        mean.append(gain @ change)
+        variance.append(sd_db**2 - (gain * shared).sum(axis=1))
+    weight = np.exp(np.array(log_weight) - max(log_weight))
+    weight /= weight.sum()
+    moved = weight @ np.array(mean)
+    spread = weight @ (np.array(variance) + np.square(mean)) - moved**2
+    return Floor(floor.density * from_db(moved), np.sqrt(np.maximum(spread, 0.0)), floor.witnesses)
+
+
 def _flat(level_db: RealArray, scatter_db: float) -> npt.NDArray[np.bool_]:
     """Windows that agree with the two on either side (at the ends with those they have) within scatter: no skirt does."""
     flat = np.ones(len(level_db), bool)
@@ -130,7 +162,7 @@ def _floor_at(x: RealArray, y: RealArray, flat: npt.NDArray[np.bool_], scatter_d
         return line[0], 1.0, 0
     unseen = _SLOPE_DB_PER_REACH * max(distance - 0.2, 0.0)
     # in a full band even the lowest stretches hold some of the stations' skirts
-    skirts = _SKIRTS_DB * (1.0 - share) ** 2
+    skirts = _SKIRTS_DB * (1.0 - share) ** 3
     return line[0], float(np.sqrt((_SCATTER_SCALE * sd) ** 2 + unseen**2 + skirts**2)), witnesses
 
 

@@ -33,7 +33,6 @@ DC_HALF_WIDTH_HZ = 400.0
 USABLE = 0.45  # of the rate to either side: beyond it the receiver's filter droops and folds
 LEAST_LEVEL_SD_DB = 0.006  # the channel's ends and the steps of eight bits leave this much at any level
 PILOT_DEVIATION_SNR_DB = 6.0  # below this the discriminator's clicks swallow part of the pilot: not measured
-DOUBTFUL_FLOOR_DB = 0.1  # a floor less certain than this is held against the stations' own multiplexes
 MULTIPLEX_SNR_DB = (15.0, 45.0)  # weaker stations click, in stronger ones the programme's own distortion looks like noise
 MULTIPLEX_CLEAN_SNR_DB = 25.0  # up to here the programme's own distortion lies well under the noise
 MULTIPLEX_SD_DB = 0.3  # how well a multiplex tells its noise, from forged stations
@@ -179,10 +178,16 @@ class FmPass:
         for index, centre in enumerate(centres):
             if floor.witnesses[index] < noise.LEAST_WITNESSES:
                 floor.density[index] = min(floor.density[index], self._envelope_bound(index, density, offsets - centre))
-        floor = self._below_skirts(floor, density, offsets, centres)
         alone_bound = False
         if len(centres) == 1:
             floor, alone_bound = self._alone(floor, density, offsets - centres[0])
+        else:
+            # a discriminator turns noise under a station into noise that rises with f^2 beside its programme, whatever stands
+            # next to the station: that tells the floor of a full band, whose lowest places hold skirts
+            told = [
+                self._by_multiplex(one, density, offsets - centres[one], floor.density[one])[0] for one in range(len(centres))
+            ]
+            floor = noise.held_against(floor, centres, np.array(told), MULTIPLEX_SD_DB, noise.FM_FLOOR)
         rows = []
         for index, centre in enumerate(centres):
             row = self._row(index, density, offsets - centre, float(floor.density[index]), float(floor.sd_db[index]))
@@ -243,30 +248,6 @@ class FmPass:
             row["peak_dev_hz"] = self._peaks[index].peak_hz()
             row["peak_dev_sd_hz"] = PEAK_SHARE * row["peak_dev_hz"]
         return row
-
-    def _below_skirts(
-        self,
-        floor: noise.Floor,
-        density: npt.NDArray[np.float64],
-        offsets: npt.NDArray[np.float64],
-        centres: npt.NDArray[np.float64],
-    ) -> noise.Floor:
-        """The floor of a full band, corrected by what strong stations' multiplexes show of their noise.
-
-        A discriminator turns noise under a station into noise that rises with f^2 beside its programme, whatever stands next
-        to the station. Where few windows witness the floor and that is lower, the spectrum's lowest places hold skirts.
-        """
-        doubtful = (floor.sd_db >= DOUBTFUL_FLOOR_DB) & (len(centres) > 1)
-        change_db = np.full(len(centres), np.nan)
-        for index in np.flatnonzero(doubtful):
-            change_db[index], _ = self._by_multiplex(int(index), density, offsets - centres[index], float(floor.density[index]))
-        known = np.flatnonzero(~np.isnan(change_db))
-        if not len(known):
-            return floor
-        everywhere = np.where(doubtful, np.interp(centres, centres[known], change_db[known]), 0.0)
-        lower = everywhere < -MULTIPLEX_SD_DB
-        sd_db = np.where(lower, MULTIPLEX_SD_DB, floor.sd_db)
-        return noise.Floor(floor.density * from_db(np.where(lower, everywhere, 0.0)), sd_db, floor.witnesses)
 
     def _by_multiplex(
         self, index: int, density: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64], floor: float
