@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import BrokenExecutor, ProcessPoolExecutor, as_completed
+from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, ProcessPoolExecutor, wait
 from contextlib import nullcontext
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
+from threading import Lock
 
 from bandscan._version import __version__
 from bandscan.errors import BandscanError, RecordingError
@@ -131,27 +133,57 @@ def measure_all(
     progress: Callable[[int, int, str], None],
     pool: ProcessPoolExecutor | None = None,
 ) -> Iterator[Outcome]:
-    """Outcomes in the order of finishing; several workers, or those of a pool, measure recordings side by side."""
-    if (workers <= 1 and pool is None) or len(work) <= 1:
-        for number, (path, digest) in enumerate(work, 1):
-            outcome = measure_path(path, digest, wish)
-            progress(number, len(work), path.name)
-            yield outcome
-        return
-    with nullcontext(pool) if pool is not None else worker_pool(min(workers, len(work))) as hands:
-        with undisturbed():
-            running = {hands.submit(measure_path, path, digest, wish): (path, digest) for path, digest in work}
-        try:
-            for number, done in enumerate(as_completed(running), 1):
-                path, digest = running[done]
+    """Outcomes in the order of finishing. This process is one of the workers: the pool holds the others."""
+    helpers = min(workers, len(work)) - 1
+    outcomes: Iterator[Outcome] = (measure_path(path, digest, wish) for path, digest in work)
+    if helpers > 0:
+        outcomes = _side_by_side(work, wish, helpers, pool)
+    for number, outcome in enumerate(outcomes, 1):
+        progress(number, len(work), outcome.path.name)
+        yield outcome
+
+
+def _side_by_side(
+    work: Sequence[tuple[Path, str]], wish: Wish, helpers: int, pool: ProcessPoolExecutor | None
+) -> Iterator[Outcome]:
+    left, lock = deque(work), Lock()
+    running: dict[Future[Outcome], tuple[Path, str]] = {}
+
+    with nullcontext(pool) if pool is not None else worker_pool(helpers) as hands:
+
+        def give_next() -> None:
+            """A helper that is done is given the next one while this process still measures its own."""
+            with lock:
+                if not left:
+                    return
                 try:
-                    outcome = done.result()
-                except BrokenExecutor:
-                    stopped = RecordingError(
-                        "its worker was stopped from outside", where=path, do="run again with fewer --workers"
-                    )
-                    outcome = Outcome(path, digest, (), (stopped,))
-                progress(number, len(work), path.name)
-                yield outcome
+                    given = hands.submit(measure_path, *left[0], wish)
+                except RuntimeError:
+                    return  # the helpers are gone: what is left is measured here
+                running[given] = left.popleft()
+            given.add_done_callback(lambda _: give_next())
+
+        try:
+            with undisturbed():
+                for _ in range(helpers):
+                    give_next()
+            while left or running:
+                with lock:
+                    finished = [one for one in running if one.done()]
+                    own = left.popleft() if left and not finished else None
+                if own is not None:
+                    yield measure_path(*own, wish)
+                elif not finished:
+                    wait(list(running), return_when=FIRST_COMPLETED)
+                for one in finished:
+                    yield _outcome(one, *running.pop(one))
         finally:
             hands.shutdown(wait=False, cancel_futures=True)
+
+
+def _outcome(done: Future[Outcome], path: Path, digest: str) -> Outcome:
+    try:
+        return done.result()
+    except BrokenExecutor:
+        stopped = RecordingError("its worker was stopped from outside", where=path, do="run again with fewer --workers")
+        return Outcome(path, digest, (), (stopped,))

@@ -22,14 +22,15 @@ def worker_pool(workers: int) -> ProcessPoolExecutor:
 
 @contextmanager
 def measuring_pool(workers: int) -> Iterator[ProcessPoolExecutor | None]:
-    """Workers that load what measuring needs at once; None for a single one. Leaving drops what they have not begun."""
+    """All workers but this process, which load what measuring needs at once; None for a single one. Leaving drops what they
+    have not begun."""
     if workers <= 1:
         yield None
         return
-    pool = worker_pool(workers)
+    pool = worker_pool(workers - 1)
     try:
         with undisturbed():
-            for _ in range(workers):
+            for _ in range(workers - 1):
                 pool.submit(_load)
         yield pool
     finally:

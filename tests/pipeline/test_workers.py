@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
+from concurrent.futures import BrokenExecutor
 from pathlib import Path
 
 import pandas as pd
+import pytest
 from recordings import FM_HIGH, FM_LOW, recording
 
 from bandscan.pipeline import survey
@@ -38,3 +41,30 @@ def test_a_pool_started_early_gives_what_one_process_gives(tmp_path: Path) -> No
         together = survey(paths, workers=2, pool=pool)
     assert not together.errors
     pd.testing.assert_frame_equal(alone.surveys[0].rows, together.surveys[0].rows)
+
+
+def test_what_dead_workers_leave_is_measured_here(tmp_path: Path) -> None:
+    """A worker that was stopped from outside before it was given anything costs nothing."""
+    paths = [recording(tmp_path, FM_LOW), recording(tmp_path, FM_HIGH)]
+    alone = survey(paths)
+    with measuring_pool(2) as pool:
+        assert pool is not None
+        with pytest.raises(BrokenExecutor):
+            pool.submit(os._exit, 1).result(timeout=60)
+        rest = survey(paths, workers=2, pool=pool)
+    assert not rest.errors
+    pd.testing.assert_frame_equal(alone.surveys[0].rows, rest.surveys[0].rows)
+
+
+def test_a_worker_that_dies_at_its_recording_costs_that_one(tmp_path: Path) -> None:
+    """One clear line for the recording that it had; the other is measured."""
+    paths = [recording(tmp_path, FM_LOW), recording(tmp_path, FM_HIGH)]
+    with measuring_pool(2) as pool:
+        assert pool is not None
+        # stands before the recording that the worker is given
+        pool.submit(exec, "import os, time; time.sleep(2.0); os._exit(1)")
+        rest = survey(paths, workers=2, pool=pool)
+    assert len(rest.errors) == 1
+    assert paths[0].stem in str(rest.errors[0])
+    assert "its worker was stopped from outside" in str(rest.errors[0])
+    assert set(rest.surveys[0].rows["recording"]) == {paths[1].stem}
