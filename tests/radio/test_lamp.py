@@ -5,11 +5,13 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from radio.bench_sim import GOOD_DB, Listener, Radio, Station, bench, reference_list, sweep
 
 from bandscan.model import BandCheck, Reference
 from bandscan.radio import Limits, judge, read_sheet
+from bandscan.radio.lamp import _doubted, _log_value
 
 GOOD = Reference(GOOD_DB, 1.5, "known-good", "dBFS", 5)
 
@@ -88,3 +90,14 @@ def test_who_marks_only_the_lit_ones_leaves_the_rest_dark() -> None:
     assert (marked.lamp_expected, marked.lamp_lit) == (12, 8)
     silent = _check(_rows(STRONG, [""] * 12), STRONG)
     assert (silent.lamp_expected, silent.lamp_lit, silent.lamp_threshold_db) == (None, None, None)
+
+
+def test_a_tick_that_may_be_another_station_tells_less_of_the_lamp() -> None:
+    """Lit on five mono stations: odds of (0.9 / 0.02)^5 where each tick is surely that station (values of the model); where it
+    is so by 0.7 only, any may have lit it, and each tick's 45 becomes 0.9 / (0.7 * 0.02 + 0.3 * 0.5) = 5.5."""
+    lit = np.full(5, 0.02)
+    assert np.log(0.9 / _doubted(lit, np.ones(5))).sum() == pytest.approx(5 * np.log(45.0))
+    assert np.log(0.9 / _doubted(lit, np.full(5, 0.7))).sum() == pytest.approx(5 * np.log(0.9 / 0.164))
+    grid, level, dark = np.arange(-90.0, -20.0), np.full(5, -40.0), np.zeros(5)
+    sure, unsure = (_log_value(level, dark, np.full(5, share), grid) for share in (1.0, 0.6))
+    assert np.ptp(unsure) < 0.4 * np.ptp(sure)
