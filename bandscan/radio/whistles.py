@@ -25,10 +25,12 @@ FloatArray = npt.NDArray[np.float64]
 _PRIOR_ODDS = 0.2
 # how many of the whistles a fault explains; the rest stand anywhere
 _EXPLAINED = 0.9
-# spacings of a comb, each 0.2 % over the last; which share of its teeth is heard, each as likely; whistles beside it
+# spacings of a comb, each 0.2 % over the last; which share of its teeth is heard, each as likely; whistles beside it; and
+# whistles of a band without a pattern (all from memory)
 _COMB_HZ = 25_000.0 * 1.002 ** np.arange(1244)
 _HEARD = np.array([0.25, 0.5, 0.75, 0.95])
 _ELSEWHERE = 0.5
+_SCATTERED = 4.0
 _POINTERS = 16
 _RASTERS_HZ = {"fm": ((100_000, 200_000), (0, 200_000)), "am": ((0, 9_000), (0, 10_000))}
 
@@ -115,8 +117,8 @@ def _log_comb(fit: Fit, sweeps: Sequence[FloatArray], noise_hz: Sequence[FloatAr
 
 
 def _log_scattered(count: int) -> float:
-    """Log likelihood of so many whistles anywhere, in units of the band's width: a Poisson process, 4 of them a priori."""
-    return float(gammaln(count + 1.0) - count * np.log(1.25) + np.log(0.2))
+    """Log likelihood of so many whistles anywhere, in units of the band's width: a geometric number at even places."""
+    return float(gammaln(count + 1.0) + count * np.log(_SCATTERED / (1.0 + _SCATTERED)) - np.log(1.0 + _SCATTERED))
 
 
 def raster_findings(fit: Fit, header: Mapping[str, str]) -> tuple[Finding, ...]:

@@ -196,6 +196,21 @@ def test_a_comb_is_told_though_a_pointer_reads_each_tooth_a_sixth_of_the_spacing
         assert float(low_khz) <= 62.5 <= float(high_khz)
 
 
+@pytest.mark.parametrize(("off_khz", "stray"), [(40.0, ()), (0.0, ("1155",)), (40.0, ("1200",))])
+def test_a_comb_survives_a_slipped_pointer_and_a_whistle_of_another_origin(off_khz: float, stray: tuple[str, ...]) -> None:
+    """Teeth read 40 kHz high, as the stations are, and one whistle between two of them: the spacing lies in its interval."""
+    stations = bench(random.Random(6), 20, lowest_db=10.0, band="am")
+    rows = "".join(f"am,{one.channel_hz / 1000 + off_khz:.0f},3\n" for one in stations)
+    teeth = [f"{62.5 * n + off_khz:.0f}" for n in range(10, 26)]
+    rows += "".join(f"am,{khz},W\n" for khz in sorted([*teeth, *stray], key=int))
+    got = _check("# dial: pointer\nband,dial,grade\n" + rows, stations, "am")
+    comb = next(finding for finding in got.findings if finding.fault == "comb")
+    assert comb.weight > 2.0
+    low_khz, high_khz = comb.text.split("95 %: ")[1].split(")")[0].split(" to ")
+    assert 62.0 < float(low_khz) <= 62.6
+    assert 62.4 <= float(high_khz) < 63.0
+
+
 def test_scattered_whistles_are_no_pattern() -> None:
     """Whistles anywhere make neither a comb nor multiples of an IF."""
     for seed in range(6):
