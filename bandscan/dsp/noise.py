@@ -42,7 +42,7 @@ _FAR_WEIGHT = 1e-2  # weight of witnesses beyond the reach
 _KNOWN_REACHES = 4.0  # witnesses further away than this say nothing
 _LEVEL_PULL = 0.05  # pull of the line towards level, as a share of its weight: few points carry no slope
 _SCATTER_SCALE = 1.5  # windows are chosen by what they hold, which makes them fewer than they seem (checked by simulation)
-_SKIRTS_DB = 0.2
+_SKIRTS_DB = 0.2  # what skirts may add where nothing but them is seen (checked by simulation)
 _DOUBTFUL_DB = 0.1  # a floor less certain than this was read from skirts, if few saw it
 _TOO_SURE = (1.0, 1.5, 2.0, 3.0, 5.0)  # such a floor's uncertainty may be so many times what is stated
 _SLOPE_DB_PER_REACH = 0.3  # a receiver's response may change by this much unseen over one reach
@@ -161,9 +161,9 @@ def _floor_at(x: RealArray, y: RealArray, flat: npt.NDArray[np.bool_], scatter_d
         # the floor was nowhere seen flat: what is lowest is an upper bound
         return line[0], 1.0, 0
     unseen = _SLOPE_DB_PER_REACH * max(distance - 0.2, 0.0)
-    # in a full band even the lowest stretches hold some of the stations' skirts
+    # in a full band even the lowest stretches hold some of the stations' skirts: half of what they may add is taken off
     skirts = _SKIRTS_DB * (1.0 - share) ** 3
-    return line[0], float(np.sqrt((_SCATTER_SCALE * sd) ** 2 + unseen**2 + skirts**2)), witnesses
+    return line[0] - 0.5 * skirts, float(np.sqrt((_SCATTER_SCALE * sd) ** 2 + unseen**2 + skirts**2)), witnesses
 
 
 def _foot_line(x: RealArray, y: RealArray, flat: npt.NDArray[np.bool_], scatter_db: float) -> tuple[float, float]:

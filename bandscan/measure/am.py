@@ -12,7 +12,7 @@ from bandscan.dsp.channeliser import Channeliser, channel_filter, cut_all
 from bandscan.dsp.fold import FoldSum
 from bandscan.dsp.grid import Grid, make_grid
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, SpectrumSum, bridge
-from bandscan.measure.frames import Pass, transforms
+from bandscan.measure.frames import USABLE, Pass, transforms
 from bandscan.measure.notes import comb_note, fold_note, overload_note
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BandPlan
@@ -22,7 +22,6 @@ BATCH = 8  # frames of about 40 ms
 SEGMENT_S = 2.0
 LONG_S = 4.0  # from this length on every second batch is enough for the noise, from three times this every fourth
 DC_HALF_WIDTH_HZ = 60.0
-USABLE = 0.45
 DEPTH_SNR_DB = 15.0
 LEAST_LEVEL_SD_DB = 0.005  # programme near the carrier leaves this much at any level
 AUDIO_SD_DB = 1.0  # of a programme of a second or two, from forged stations

@@ -12,11 +12,10 @@ from bandscan import tables
 from bandscan.errors import RecordingError
 from bandscan.measure.am import AmPass, am_grid, raster_error_hz
 from bandscan.measure.fm import FmPass, fm_grid
+from bandscan.measure.frames import USABLE
 from bandscan.model import Capture, Measured
 from bandscan.plans import BandPlan
 from bandscan.units import channel_text_unit
-
-USABLE = 0.45  # of the sample rate to either side of the centre
 
 
 @functools.cache

@@ -18,7 +18,7 @@ from bandscan.dsp.products import ProductSum
 from bandscan.dsp.programme import ProgrammeSum
 from bandscan.dsp.rds import RdsSum
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, HANN_SHARE, SpectrumSum, bridge
-from bandscan.measure.frames import Pass, transforms
+from bandscan.measure.frames import USABLE, Pass, transforms
 from bandscan.measure.notes import comb_note, overload_note, rate_notes
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BY_AUDIO, BandPlan, relay_word
@@ -30,7 +30,6 @@ SPARSE = 4  # one frame in so many shows the envelope
 CHANNEL_HALF_WIDTH_HZ = 100e3
 CORE_HZ = 50e3
 DC_HALF_WIDTH_HZ = 400.0
-USABLE = 0.45  # of the rate to either side: beyond it the receiver's filter droops and folds
 LEAST_LEVEL_SD_DB = 0.006  # the channel's ends and the steps of eight bits leave this much at any level
 PILOT_DEVIATION_SNR_DB = 6.0  # below this the discriminator's clicks swallow part of the pilot: not measured
 MULTIPLEX_SNR_DB = (15.0, 45.0)  # weaker stations click, in stronger ones the programme's own distortion looks like noise
@@ -276,7 +275,8 @@ class FmPass:
         if np.isnan(change_db):
             return floor, True
         doubt_db = float(np.hypot(MULTIPLEX_SD_DB, floor.sd_db[0]))
-        agree = abs(change_db) <= 2 * doubt_db and snr_db <= MULTIPLEX_CLEAN_SNR_DB
+        # a little more is the programme's, which stays in the multiplex of weak stations too
+        agree = -2 * doubt_db <= change_db <= 3 * doubt_db and snr_db <= MULTIPLEX_CLEAN_SNR_DB
         # a bound must not be broken by the multiplex' own doubt
         lower_db = min(change_db if agree else change_db + 2 * MULTIPLEX_SD_DB, 0.0)
         sd_db = np.maximum(floor.sd_db, MULTIPLEX_SD_DB)

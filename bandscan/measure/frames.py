@@ -27,6 +27,7 @@ class Pass:
         return self.clipped / self.samples if self.samples else 0.0
 
 
+USABLE = 0.45  # of the rate to either side of the centre: beyond it the receiver's filter droops and folds
 LARGEST_FLOAT = 1e6  # floats are meant to be about 1; far beyond, single precision overflows
 
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from bandscan.model import Baseline, Extra, Finding
-from bandscan.radio.findings import EXPLANATIONS
+from bandscan.radio.findings import EXPLANATIONS, MOST_EVIDENCE
 from bandscan.radio.header import swept_hour, swept_time
 from bandscan.radio.limits import Limits
 from bandscan.radio.verdict import over_nothing
@@ -19,7 +19,6 @@ _WRITTEN = 2.0
 # of sheets that call the rig's antenna by other words, how much more often it is another one than the same under another name
 # (from memory), and the odds of another antenna before any of that, as of other faults: log10
 _OTHER_WORDS, _OTHER_ANTENNA = 1.3, -0.7
-_MOST_EVIDENCE = 8
 
 
 def why_apart(baseline: Baseline, header: Mapping[str, str], made_utc: str, limits: Limits) -> tuple[str, str] | None:
@@ -54,7 +53,7 @@ def with_belonging(
     apart = []
     if baseline.band == "am" and (night := _wrong_hour(baseline, header, limits)) is not None:
         heard = sorted({extra.channel_hz for extra in extras if extra.channel_hz is not None})
-        apart.append(Finding("night-list", night[0], tuple(heard[:_MOST_EVIDENCE]), night[1], _WRITTEN))
+        apart.append(Finding("night-list", night[0], tuple(heard[:MOST_EVIDENCE]), night[1], _WRITTEN))
     if (rigs := _other_rig(baseline, header)) is not None:
         apart.append(Finding("other-antenna", rigs[0], (), rigs[1], _WRITTEN))
     if apart:

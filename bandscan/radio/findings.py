@@ -39,7 +39,7 @@ EXPLANATIONS = frozenset(
 )
 _MOST_RIVALS = 2
 OTHER_END = {"weak-high-end": "weak-low-end", "weak-low-end": "weak-high-end"}
-_MOST_EVIDENCE = 8
+MOST_EVIDENCE = 8
 
 # what an ordinary dial and a faulty one are off: standard deviations of the offset [Hz] and of the slope
 _OFFSET_SD_HZ = {"fm": (0.35e6, 1.2e6), "am": (10e3, 40e3)}
@@ -123,7 +123,7 @@ def _finding(fit: Fit, scale: Scale, one: Weighed, weight: float, explained: dic
         usual_db = float(np.median(suspect.radio.threshold_db))
         usual = followed_chance(bench, np.array([usual_db]))[:, 0]
         speaks = usual * missed * np.minimum(suspect.takes[:, best], 1.0)
-        order = np.argsort(-speaks, kind="stable")[:_MOST_EVIDENCE]
+        order = np.argsort(-speaks, kind="stable")[:MOST_EVIDENCE]
         evidence = [int(bench.channel_hz[index]) for index in order if speaks[index] > 0.3]
     words = {
         "deaf": f"about {value:.0f} dB less sensitive than the reference all over the band",

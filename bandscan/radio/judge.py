@@ -26,7 +26,7 @@ from bandscan.radio.pointer import dial_of
 from bandscan.radio.repeated import repeated_finding, sharing
 from bandscan.radio.shown import MARKED_REPEAT, REAL, dial_points, extras_shown, stations_shown
 from bandscan.radio.silent import silence_chance, with_silence
-from bandscan.radio.suspects import healthy_thresholds
+from bandscan.radio.suspects import GONE, healthy_thresholds
 from bandscan.radio.threshold import Fit, fit
 from bandscan.radio.totals import bare_total, total_curve, total_said
 from bandscan.radio.verdict import CANNOT_TELL, Evidence, dead_beyond, decide
@@ -34,7 +34,7 @@ from bandscan.radio.whistles import raster_findings, whistle_findings
 
 FloatArray = npt.NDArray[np.float64]
 
-_LEAST_ALIVE, _GONE = 8, 0.01
+_LEAST_ALIVE = 8
 _FEW = 0.25  # so small a share of what is expected may be a sheet that nobody finished
 
 
@@ -285,5 +285,5 @@ def _live_part(fitted: Fit, judged: Judged) -> Fit:
         return fitted
     if (np.isfinite(bench.level_db) & ~dead).sum() < _LEAST_ALIVE:
         return fitted
-    alive = replace(bench, air=np.where(dead, _GONE * bench.air, bench.air))
+    alive = replace(bench, air=np.where(dead, GONE * bench.air, bench.air))
     return fit(replace(fitted.sweeps, bench=alive))

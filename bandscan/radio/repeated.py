@@ -8,10 +8,10 @@ import pandas as pd
 
 from bandscan.model import Finding, StationHeard
 from bandscan.plans import programmes
+from bandscan.radio.findings import MOST_EVIDENCE
 from bandscan.units import channel_text_unit
 
 _SHOWN = 3
-_MOST_EVIDENCE = 8
 # ten to one that what the list or the listener says of a shared programme is so (from memory): under what turns a verdict
 _WEIGHT = 1.0
 
@@ -51,7 +51,7 @@ def repeated_finding(
     if not said:
         return None
     evidence = sorted({hz for group in groups for hz in group} | {hz for hz in marked_hz if hz is not None})
-    return Finding("repeated-programme", "; ".join(said), tuple(evidence[:_MOST_EVIDENCE]), tests[0], _WEIGHT)
+    return Finding("repeated-programme", "; ".join(said), tuple(evidence[:MOST_EVIDENCE]), tests[0], _WEIGHT)
 
 
 def relay_words(band: str, channel_hz: int, others_hz: tuple[int, ...]) -> str:

@@ -10,16 +10,15 @@ from scipy.special import logsumexp
 from bandscan.model import Expected, Finding, Reference
 from bandscan.radio.bench import Bench
 from bandscan.radio.expected import chance_of_counts
+from bandscan.radio.findings import MOST_EVIDENCE
 from bandscan.radio.hearing import Radios, followed_chance
-from bandscan.radio.suspects import Healthy, nothing_wrong
+from bandscan.radio.suspects import GONE, Healthy, nothing_wrong
 from bandscan.radio.threshold import Fit
 from bandscan.radio.verdict import over_nothing
 from bandscan.radio.weighing import Scale, against_all
 
 # odds of a dead band before the sweep is looked at, against a set with nothing wrong: the commonest complaint (from memory)
 _PRIOR_ODDS = 0.5
-_MOST_EVIDENCE = 8
-_GONE = 0.01  # chance to hear a station of a dead band
 _NEXT = {
     # trade practice: the oscillator stands 10.7 MHz over the dial; one that is there leaves supply, mute and what follows
     "fm": "plug the lead in again, mute off, then look for the set's oscillator 10.7 MHz above the dial with a second receiver",
@@ -40,14 +39,14 @@ def silence_chance(bench: Bench, reference: Reference, doubt_db: float) -> float
 def with_silence(findings: tuple[Finding, ...], fit: Fit, healthy: Healthy, good: Expected) -> tuple[Finding, ...]:
     """The findings of a silent sweep with the dead band among them, each weighed against the other; best first."""
     bench, scale, nothing = fit.sweeps.bench, Scale(fit), nothing_wrong(fit.sweeps, healthy)
-    gone = Radios(nothing.radio.threshold_db, keeps=np.full((len(bench), len(nothing.radio.threshold_db)), _GONE))
+    gone = Radios(nothing.radio.threshold_db, keeps=np.full((len(bench), len(nothing.radio.threshold_db)), GONE))
     log_each = [logsumexp(scale.log_each(one)) for one in (replace(nothing, radio=gone), nothing)]
     log_odds = float(log_each[0] - log_each[1] + np.log(_PRIOR_ODDS))
     if log_odds <= 0.0:
         return findings
     weights = against_all([log_odds, *(np.log(10.0) * over_nothing(one) for one in findings)])
     usual = followed_chance(bench, np.array([float(np.median(healthy.threshold_db))]))[:, 0]
-    strongest = np.argsort(-usual, kind="stable")[:_MOST_EVIDENCE]
+    strongest = np.argsort(-usual, kind="stable")[:MOST_EVIDENCE]
     few = f"{good.low} to {good.high}" if good.low < good.high else f"{good.low}"
     dead = Finding(
         "dead-beyond",

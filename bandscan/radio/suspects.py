@@ -23,7 +23,7 @@ IMAGE_IF_HZ = (262_500.0, 455_000.0, 450_000.0, 460_000.0)
 # losses that a tilt may have at the weak end, and their prior: small ones are common
 _TILT_DB = np.array([6.0, 9.0, 12.0, 16.0, 22.0, 30.0])
 _DEAF_MEAN_DB, _DEAF_LEAST_DB, _DEAF_MOST_DB = 12.0, 3.0, 90.0
-_GONE = 0.01  # chance to hear what the fault takes away
+GONE = 0.01  # chance to hear what the fault takes away
 _REJECTION_DB = np.array([10.0, 20.0, 30.0, 40.0])
 _TICKED = 0.5  # chance that a strong station has a sideband that is ticked (from memory)
 # how far levels at the radio's plug may be from the list's where the antenna is another one, or something is intermittent
@@ -151,7 +151,7 @@ def _dead_beyond(sweeps: Sweeps, healthy: Healthy) -> Suspect:
     piece = (width[1:] + width[:-1]) / 2.0
     prior = np.concatenate([piece, piece, [0.1 * piece.sum()]])
     likely = _worth_trying(sweeps, dead)
-    keeps = np.where(dead, _GONE, 1.0)
+    keeps = np.where(dead, GONE, 1.0)
     prior = prior / prior.sum()
     # the weight of the edges left out stays with them: their likelihood is nil
     suspect = _suspect(

@@ -18,6 +18,7 @@ import pandas as pd
 from bandscan.model import Measured, parse_utc
 from bandscan.plans import BandPlan, plan_for
 from bandscan.survey.gains import Step
+from bandscan.survey.holds_am import CLOCK_ERROR
 from bandscan.units import channel_text
 
 WEAKER_DB = 3.0  # no filter adds to what it folds in; less the measurement's doubt twice
@@ -25,7 +26,6 @@ DOUBTFUL_DB = 10.0  # a filter that takes less than this at the edges is hardly 
 FALLS_DB = 6.0  # a station's level at two places of the span differs by less: droop of 3 dB, and a little fading
 SEEN_SNR_DB = 6.0  # what would stand this far over the noise would have been seen
 FM_WITHIN_HZ = 25e3
-CLOCK_ERROR = 60e-6
 
 
 @dataclass(frozen=True)
