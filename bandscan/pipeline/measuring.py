@@ -151,6 +151,11 @@ def _side_by_side(
 
     with nullcontext(pool) if pool is not None else worker_pool(helpers) as hands:
 
+        def follow(done: Future[Outcome]) -> None:
+            # a broken pool says so while it holds the lock that handing over would wait for
+            if not done.cancelled() and done.exception() is None:
+                give_next()
+
         def give_next() -> None:
             """A helper that is done is given the next one while this process still measures its own."""
             with lock:
@@ -160,8 +165,9 @@ def _side_by_side(
                     given = hands.submit(measure_path, *left[0], wish)
                 except RuntimeError:
                     return  # the helpers are gone: what is left is measured here
-                running[given] = left.popleft()
-            given.add_done_callback(lambda _: give_next())
+                running[given] = left[0]  # at no moment in neither of the two
+                left.popleft()
+            given.add_done_callback(follow)
 
         try:
             with undisturbed():

@@ -95,7 +95,8 @@ def find_faults(fit: Fit, healthy: Healthy, if_hz: float | None) -> Judged:
     for one, weight in zip(weighed, against_all([one.log_odds for one in weighed]), strict=True):
         speaks = one.log_bayes > 0.0
         if speaks or len(findings) < _MOST_RIVALS:
-            findings.append(_finding(fit, scale, one, weight, explained))
+            # what the sweeps speak against explains no tick
+            findings.append(_finding(fit, scale, one, weight, explained if speaks else {}))
         if speaks and one.fault == "dead-beyond":
             dead = one.suspect.takes[:, one.best] > 0.5
     return Judged(tuple(findings), explained, dead)
@@ -129,7 +130,7 @@ def _finding(fit: Fit, scale: Scale, one: Weighed, weight: float, explained: dic
         "deaf": f"about {value:.0f} dB less sensitive than the reference all over the band",
         "weak-high-end": f"weak towards the high end, by about {value:.0f} dB there",
         "weak-low-end": f"weak towards the low end, by about {value:.0f} dB there",
-        "dead-beyond": _dead_words(band, value, bench.plan.last_hz),
+        "dead-beyond": _dead_words(band, value),
         "neighbours-lost": "stations are lost beside a stronger neighbour",
         "one-side-lost": "stations are lost on one side of a stronger neighbour",
         "strongest-missing": "the strongest station is missing"
@@ -152,9 +153,7 @@ def _finding(fit: Fit, scale: Scale, one: Weighed, weight: float, explained: dic
     )
 
 
-def _dead_words(band: str, edge_hz: float, last_hz: int) -> str:
-    if edge_hz < -last_hz:
-        return "nothing is heard on the whole band"
+def _dead_words(band: str, edge_hz: float) -> str:
     place = channel_text_unit(band, round(abs(edge_hz), -5 if band == "fm" else -4))
     return f"nothing is heard {'above' if edge_hz > 0 else 'below'} {place}"
 

@@ -141,15 +141,18 @@ def _tilt(fault: str, sweeps: Sweeps, healthy: Healthy) -> Suspect:
 
 
 def _dead_beyond(sweeps: Sweeps, healthy: Healthy) -> Suspect:
-    """Nothing is heard beyond some place of the dial: `value` [Hz], negative where the low side is dead."""
+    """Nothing is heard beyond some place of the dial: `value` [Hz], negative where the low side is dead.
+
+    A wholly dead band is none of them: where something is heard it is not dead, and `silent` weighs where nothing is.
+    """
     hz = sweeps.bench.channel_hz
     middles = (hz[1:] + hz[:-1]) / 2.0
-    edges = np.concatenate([middles, -middles, [-(sweeps.bench.plan.last_hz + sweeps.bench.plan.step_hz)]])
+    edges = np.concatenate([middles, -middles])
     dead = np.where(edges > 0, hz[:, None] > np.abs(edges), hz[:, None] < np.abs(edges))
-    # an edge is as likely as the piece of dial in which it may lie; a wholly dead band as likely as a tenth of the dial
+    # an edge is as likely as the piece of dial in which it may lie
     width = np.diff(np.concatenate([[sweeps.bench.plan.first_hz], middles, [sweeps.bench.plan.last_hz]]))
     piece = (width[1:] + width[:-1]) / 2.0
-    prior = np.concatenate([piece, piece, [0.1 * piece.sum()]])
+    prior = np.concatenate([piece, piece])
     likely = _worth_trying(sweeps, dead)
     keeps = np.where(dead, GONE, 1.0)
     prior = prior / prior.sum()

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from bandscan.model import Finding, Interval, Reference
+from bandscan.radio.findings import EXPLANATIONS
 from bandscan.radio.limits import Limits
 from bandscan.radio.planning import Plan
 
@@ -91,7 +92,7 @@ def dead_beyond(findings: Sequence[Finding], *, silent: bool = False) -> Finding
     dead = next((finding for finding in findings if finding.fault == "dead-beyond"), None)
     if dead is None or silent or over_nothing(dead) < DEAD:
         return dead if silent else None
-    return dead if over_nothing(dead) >= max(over_nothing(one) for one in findings) - 0.5 else None
+    return dead if over_nothing(dead) >= max(over_nothing(one) for one in findings if one.fault in EXPLANATIONS) else None
 
 
 def over_nothing(finding: Finding) -> float:

@@ -194,3 +194,11 @@ def test_the_corrected_floors_interval_holds_the_truth(true_over_stated: float) 
         inside.append(np.abs(left[-1]) <= 1.96 * held.sd_db)
     assert np.mean(inside) >= 0.9
     assert np.mean(np.square(left)) < 0.6 * np.mean(np.square(error_db))
+
+
+def test_a_doubtful_floor_rises_with_readings_a_little_over_it() -> None:
+    """Twelve stations that agree on 0.4 dB more noise, well within their doubt: the floor goes there."""
+    at_hz = np.arange(12) * 200e3
+    held = held_against(_floor(0.3, 12), at_hz, np.full(12, 0.4), 0.3, FM_FLOOR)
+    assert (db(held.density / 1e-11) > 0.2).all()
+    assert (held.sd_db < 0.3).all()

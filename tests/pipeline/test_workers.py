@@ -7,12 +7,14 @@ import subprocess
 import sys
 from concurrent.futures import BrokenExecutor
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import pytest
 from recordings import FM_HIGH, FM_LOW, recording
 
 from bandscan.pipeline import survey
+from bandscan.pipeline.measuring import Wish, measure_all
 from bandscan.pipeline.workers import measuring_pool
 
 
@@ -57,14 +59,33 @@ def test_what_dead_workers_leave_is_measured_here(tmp_path: Path) -> None:
 
 
 def test_a_worker_that_dies_at_its_recording_costs_that_one(tmp_path: Path) -> None:
-    """One clear line for the recording that it had; the other is measured."""
-    paths = [recording(tmp_path, FM_LOW), recording(tmp_path, FM_HIGH)]
+    """One clear line for the recording that it had; the others are measured, though some are left when it dies."""
+    paths = [recording(tmp_path, name=f"r{number:02d}", started=f"2026-04-14T{number:02d}:00:00Z") for number in range(16)]
     with measuring_pool(2) as pool:
         assert pool is not None
         # stands before the recording that the worker is given
-        pool.submit(exec, "import os, time; time.sleep(2.0); os._exit(1)")
+        pool.submit(exec, "import os, time; time.sleep(1.0); os._exit(1)")
         rest = survey(paths, workers=2, pool=pool)
     assert len(rest.errors) == 1
     assert paths[0].stem in str(rest.errors[0])
     assert "its worker was stopped from outside" in str(rest.errors[0])
-    assert set(rest.surveys[0].rows["recording"]) == {paths[1].stem}
+    assert {name for one in rest.surveys for name in one.rows["recording"]} == {path.stem for path in paths[1:]}
+
+
+def test_a_worker_is_given_the_next_one_when_it_is_done(tmp_path: Path) -> None:
+    """Of many recordings a worker measures several, and each comes out once."""
+    work = [(recording(tmp_path, name=f"r{number}"), f"{number}") for number in range(8)]
+    handed: list[int] = []
+    with measuring_pool(2) as pool:
+        assert pool is not None
+        pool.submit(os.getpid).result(timeout=60)  # it is there
+        hand_over = pool.submit
+
+        def noted(*given: Any) -> Any:
+            handed.append(1)
+            return hand_over(*given)
+
+        pool.submit = noted  # type: ignore[method-assign]
+        outcomes = list(measure_all(work, Wish("us"), 2, lambda *_: None, pool))
+    assert sorted(outcome.digest for outcome in outcomes) == [f"{number}" for number in range(8)]
+    assert 2 <= len(handed) <= 7

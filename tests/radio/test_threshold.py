@@ -93,6 +93,17 @@ def test_a_stone_dead_set_falls_short_wherever_a_good_one_hears_much() -> None:
         assert _check(read_sheet("# bands: fm\n", "s"), stations).verdict == "falls short"
 
 
+def test_a_band_with_two_stops_is_not_said_to_be_silent() -> None:
+    """Two of forty stations heard: deaf, and the verdict's reason says no more than that is so."""
+    stations = bench(random.Random(4), 40)
+    strong = sorted(stations, key=lambda one: -one.level_db)[:2]
+    rows = "".join(f"fm,{one.channel_hz / 1e6:.1f},2\n" for one in sorted(strong, key=lambda one: one.channel_hz))
+    got = _check(read_sheet("# dial: pointer\nband,dial,grade\n" + rows, "s"), stations)
+    assert (got.verdict, got.counted) == ("falls short", 2)
+    assert got.findings[0].fault == "deaf"
+    assert "nothing is heard" not in got.why
+
+
 def test_grades_narrow_the_interval() -> None:
     """The same sweep with grades 3, 2 and 1 tells more than with ticks alone."""
     wide, narrow = [], []
