@@ -64,6 +64,10 @@ class DeviceError(BandscanError):
     """The dongle or its driver failed."""
 
 
+class DriverMissingError(DeviceError):
+    """The dongle's driver cannot be loaded: no waiting brings it."""
+
+
 class LogError(BandscanError):
     """The shop's log cannot be read or written."""
 

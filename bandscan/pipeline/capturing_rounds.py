@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from bandscan.errors import BandscanError, DeviceError, UsageError
+from bandscan.errors import BandscanError, DeviceError, DriverMissingError, UsageError
 from bandscan.pipeline.capturing import capture
 from bandscan.pipeline.capturing_order import Order, rig_of_capture
 from bandscan.pipeline.capturing_run import Progress, Say
@@ -20,6 +20,7 @@ from bandscan.source.dongle_take import StepError
 
 LOOK_EVERY_S = 10.0
 _NAP_S = 20.0  # a computer that slept is noticed this soon after it woke
+_NO_LOSS = (StepError, DriverMissingError)  # what no waiting for the dongle mends
 
 
 @dataclass(frozen=True)
@@ -95,6 +96,8 @@ def rounds(
             failed += errors
             for one in done:
                 came(one)
+            if any(isinstance(one, DriverMissingError) for one in errors):
+                return failed
         now = clock.now()
         due = timetable.next_after(first, due, now)
         if following is not None and due != following:
@@ -135,7 +138,7 @@ class _Round:
                 errors = [error]
             else:
                 resume = True
-            lost = [one for one in errors if isinstance(one, DeviceError) and not isinstance(one, StepError)]
+            lost = [one for one in errors if isinstance(one, DeviceError) and not isinstance(one, _NO_LOSS)]
             if not lost:
                 if not given or given[-1].errors is not errors:  # else they are told with what the capture gave
                     for one in errors:

@@ -65,6 +65,7 @@ _NEXT_AM = {
     "weak-low-end": "generator at 600 kHz through the dummy antenna: set the cores, look at the oscillator's amplitude",
     "neighbours-lost": "sweep the IF on a weak signal: staggered transformers or a missing filter",
     "one-side-lost": "sweep the IF: its centre is off",
+    "strongest-missing": "pull the antenna plug out by half: what comes back was overload",
     "image": "generator at the dial frequency plus twice the IF: raise it until it is as loud; re-peak the RF trimmer",
     "sideband-ticked": "tune across the strong station slowly: splatter beside it follows its programme",
 }

@@ -12,6 +12,10 @@ from bandscan.radio.findings import MOST_EVIDENCE
 from bandscan.units import channel_text_unit
 
 _SHOWN = 3
+_REPEAT_TESTS = {
+    "fm": "put a 10 dB attenuator in line: repeats that the set makes go first, those on the air stay",
+    "am": "look twice the IF above each: a station there of the same words makes it an image",
+}
 # ten to one that what the list or the listener says of a shared programme is so (from memory): under what turns a verdict
 _WEIGHT = 1.0
 
@@ -47,7 +51,7 @@ def repeated_finding(
             else f"{len(marked_hz)} ticks are marked as repeats and are"
         )
         said.append(f"{few} not counted")
-        tests.append("put a 10 dB attenuator in line: repeats that the set makes go first, those on the air stay")
+        tests.append(_REPEAT_TESTS[band])
     if not said:
         return None
     evidence = sorted({hz for group in groups for hz in group} | {hz for hz in marked_hz if hz is not None})

@@ -78,7 +78,9 @@ def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
 
 def _in_line(seen: Evidence, span: str) -> tuple[str, str, str]:
     """What is suspected too weakly to count is told all the same, and tested where it is far likelier than nothing wrong."""
-    suspected = max(seen.findings, key=over_nothing, default=None)
+    # a pointer that is off is told with the dial: it costs no station
+    others = [finding for finding in seen.findings if not finding.fault.startswith("pointer")]
+    suspected = max(others, key=over_nothing, default=None)
     if suspected is None or over_nothing(suspected) < HINT:
         return IN_LINE, f"{span}; nothing else speaks against it", _DONE[seen.band]
     return IN_LINE, f"{span}; suspected, too weakly to count: {suspected.text}", f"to be sure: {suspected.next_test}"

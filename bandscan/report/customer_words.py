@@ -7,7 +7,7 @@ from bandscan.report.words import COUNTS, counted, number, only_counted, over_no
 from bandscan.units import channel_text
 
 VERDICTS = {
-    "in line": ("as it should be", "nothing in this test speaks against the radio"),
+    "in line": ("as it should be", "nothing in this test counts against the radio"),
     "look closer": ("not settled yet", "something has to be looked at again before more can be said"),
     "falls short": ("falls short", "the test found a shortfall that should not be there"),
     "cannot tell": ("cannot be told", "the test says neither that the radio is good nor that it is bad"),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from bandscan.errors import DeviceError
+from bandscan.errors import DeviceError, DriverMissingError
 
 INSTALL = 'install the driver with: pip install "pyrtlsdr[lib]"'
 RATES = "225001-300000 and 900001-3200000 S/s"
@@ -119,14 +119,14 @@ def explain(fault: DriverError, where: str = "dongle") -> DeviceError:
     )
 
 
-def _load(fault: DriverError, where: str) -> DeviceError:
+def _load(fault: DriverError, where: str) -> DriverMissingError:
     beside = f"; {fault.beside} in this folder is not loaded: anybody could have put it there" if fault.beside else ""
     if fault.kind == "AttributeError":
         what = f"the driver library is older than its Python binding ({fault.detail})"
-        return DeviceError(what + beside, where=where, do=f"{INSTALL}; a distribution's own librtlsdr is often too old")
+        return DriverMissingError(what + beside, where=where, do=f"{INSTALL}; a distribution's own librtlsdr is often too old")
     if fault.kind == "ModuleNotFoundError":
-        return DeviceError(f"pyrtlsdr, the driver's Python binding, is not installed{beside}", where=where, do=INSTALL)
-    return DeviceError(
+        return DriverMissingError(f"pyrtlsdr, the driver's Python binding, is not installed{beside}", where=where, do=INSTALL)
+    return DriverMissingError(
         f"no driver library, or the libusb that it needs is missing ({fault.detail}){beside}",
         where=where,
         do=f"{INSTALL}; on macOS also: brew install libusb; recordings can be surveyed without it",

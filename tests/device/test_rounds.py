@@ -12,6 +12,7 @@ from device.conftest import Bench
 
 from bandscan.pipeline import Order, Surveyed, Timetable
 from bandscan.pipeline.capturing_rounds import Clock, rounds
+from bandscan.source.dongle_faults import DriverError, explain
 
 # at this rate the band is nine steps
 ORDER = Order("fm", gain="28", quick=True, rate_hz=3_200_000, dwell_s=0.12, settle_s=0.0)
@@ -120,3 +121,17 @@ def test_rounds_as_they_are_typed(bench: Bench, monkeypatch: pytest.MonkeyPatch)
     monkeypatch.chdir(bench.shop.folder.parent)
     assert bench.type(line) == 2
     assert "--every logs into a shop, and there is no shop here" in bench.err
+
+
+def test_without_a_driver_the_day_ends_at_once(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No waiting and no further round brings a library: one line with what to install, and it is what failed."""
+
+    def missing(*_: object, **__: object) -> Surveyed:
+        raise explain(DriverError("load", kind="ModuleNotFoundError"))
+
+    monkeypatch.setattr("bandscan.pipeline.capturing_rounds.capture", missing)
+    day = Day()
+    (failed,) = day.run(bench, 1800.0, day.now_s + 7200.0)
+    assert "install the driver with" in failed
+    assert day.said == [failed]
+    assert day.now_s == 1_000_000.0

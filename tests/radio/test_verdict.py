@@ -100,7 +100,7 @@ def test_why_is_a_sentence_and_do_next_one_thing() -> None:
 @pytest.mark.parametrize("order", [1, -1])
 def test_in_line_names_what_is_suspected_too_weakly_to_count(order: int) -> None:
     """From 10 to 1 on, wherever it stands among the findings; below, the set is told to be without fault."""
-    findings = (_finding("pointer-shift", 0.2), _finding("dead-beyond", 1.2))[::order]
+    findings = (_finding("pointer-shift", 1.9), _finding("lamp-late", 0.2), _finding("dead-beyond", 1.2))[::order]
     verdict, why, do_next = decide(replace(PLAIN, findings=findings), Limits())
     assert verdict == "in line"
     assert why.endswith("; suspected, too weakly to count: dead-beyond is seen")

@@ -161,4 +161,4 @@ def test_a_bare_total_is_no_proof_on_the_owners_page() -> None:
     assert meaning.startswith("By their number alone, as many stations came in as with ")
     assert "nothing in this test" not in meaning
     _, meaning = customer_words.verdict(replace(band, verdict="in line", findings=()))
-    assert meaning.endswith("nothing in this test speaks against the radio.")
+    assert meaning.endswith("nothing in this test counts against the radio.")
