@@ -166,6 +166,9 @@ def _judge_band(
     stations, extras = stations_shown(fitted), extras_shown(fitted, judged, aside, sheet.header, shared)
     if total:  # which ones they were it does not tell
         stations, extras = tuple(replace(one, heard=None, grade="") for one in stations), ()
+    # what was off the air was not missed
+    off_air = set(today.get("off_air_hz", ()))
+    stations = tuple(replace(one, heard=None) if one.heard is False and one.channel_hz in off_air else one for one in stations)
     findings = judged.findings
     if silence is not None and expected is not None and fitted.curve is not None:
         healthy = healthy_thresholds(reference.threshold_db, doubt_db, fitted.curve.quantiles(9))

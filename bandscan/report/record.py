@@ -180,7 +180,7 @@ def _lead(check: BandCheck) -> str:
     first, *others = found
     if not others:
         return f"{name(first.fault)} is the only finding: there is no runner-up."
-    lead = number(over_nothing(first) - over_nothing(others[0]))
+    lead = number(first.weight - others[0].weight)
     return (
         f"{name(first.fault)} leads the runner-up, {name(others[0].fault)}, by {lead} "
         "(log10 of odds): 1 is ten to one, below that take both as open."

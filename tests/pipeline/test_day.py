@@ -97,6 +97,8 @@ def test_a_station_silent_today_is_not_held_against_the_radio(shop: Shop) -> Non
     assert free.today is not None
     assert free.today["fm"]["off_air_hz"] == sorted(STRONGEST_FIRST[rank] for rank in gone)
     assert any(caution.startswith("FM today: off the air, and not held against the radio: ") for caution in free.cautions)
+    missed = [{one.channel_hz for one in day.bands["fm"].stations if one.heard is False} for day in (held, free)]
+    assert [len(missing & set(free.today["fm"]["off_air_hz"])) for missing in missed] == [len(gone), 0]
     assert high(free) < high(held) - 0.5
     faults = [[finding.fault for finding in one.bands["fm"].findings] for one in (held, free)]
     assert ["strongest-missing" in found for found in faults] == [True, False]
