@@ -35,6 +35,7 @@ from bandscan.report.words import (
 from bandscan.units import channel_text
 
 NO_ERROR = "no error seen"  # a dial's model without any error: what its places show is said of them
+UNFITTED = "not fitted"  # the same of a band without a list
 MISSED_SHOWN = 12  # nobody reads a longer table at the bench
 _SLUG = {"in line": "in-line", "look closer": "look-closer", "falls short": "falls-short", "cannot tell": "cannot-tell"}
 
@@ -70,6 +71,8 @@ def check_page(check: RadioCheck, baselines: Mapping[str, Baseline], *, library:
 
 def facts(check: BandCheck) -> list[tuple[str, str]]:
     """The figures behind a verdict, in words, the same on the page and in the terminal."""
+    if check.dial_model == UNFITTED:  # without a list there is nothing but the count
+        return [("heard", f"{check.counted} counted")]
     unit = unit_words(check.unit)
     rows = [
         ("heard", f"{check.counted} counted; {expected(check.expected)}"),

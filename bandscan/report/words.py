@@ -175,7 +175,7 @@ def interval(found: Interval, unit: str) -> str:
     """An estimate with its two-sided 95 % interval, or its one-sided 95 % bound where the evidence bounds one side only."""
     low, high = number(found.low, 0), number(found.high, 0)
     if found.low is None and found.high is None:
-        return "not bounded by the evidence"
+        return "a level that the evidence bounds on neither side"
     if found.low is None:
         return f"no higher than {high} {unit} (one-sided 95 % bound)"
     if found.high is None:

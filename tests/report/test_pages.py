@@ -17,7 +17,7 @@ from bandscan import report, tables
 from bandscan.errors import TableError, UsageError
 from bandscan.model import BandCheck, Expected, Interval, RadioCheck, Reference
 from bandscan.report import page
-from bandscan.report.check import check_page
+from bandscan.report.check import check_page, facts
 from bandscan.report.page import script_json
 from bandscan.report.strip import telling_misses
 
@@ -368,3 +368,9 @@ def test_misses_that_tell_are_those_the_reference_follows() -> None:
     assert 0 < len(telling) < len(missed)
     without = replace(band, reference=Reference(None, None, "none", ""))
     assert {one.channel_hz for one in telling_misses(without)} == set(missed)
+
+
+def test_a_band_without_a_list_has_a_count_and_no_other_figure() -> None:
+    """No list: nothing was laid over anything, and no word is said of dial, reference or threshold."""
+    band = replace(records.band_check("fm"), dial_model="not fitted", counted=7)
+    assert facts(band) == [("heard", "7 counted")]

@@ -62,7 +62,7 @@ def test_intervals_are_told_one_sided_where_they_are() -> None:
     assert words.interval(Interval(-58.2, -61, -55), "dBFS") == "-58 dBFS (95 %: -61 to -55)"
     assert words.interval(Interval(-70, None, -66), "dBFS") == "no higher than -66 dBFS (one-sided 95 % bound)"
     assert words.interval(Interval(None, -40, None), "dBFS") == "no lower than -40 dBFS (one-sided 95 % bound)"
-    assert words.interval(Interval(None, None, None), "dBFS") == "not bounded by the evidence"
+    assert words.interval(Interval(None, None, None), "dBFS") == "a level that the evidence bounds on neither side"
 
 
 def test_the_comparison_says_which_way() -> None:
