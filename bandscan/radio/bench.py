@@ -123,6 +123,12 @@ def blocks_of(ticks: pd.DataFrame, bench: Bench, header: Mapping[str, str]) -> t
     return blocks, aside
 
 
+def names_unknown(ticks: pd.DataFrame, bench: Bench) -> list[str]:
+    """What the band's rows are called by ear that is no station of the list, or more than one: they anchor nothing."""
+    called = ticks.loc[ticks["band"] == bench.band, "name"].dropna()
+    return [name for name in dict.fromkeys(called) if name and sum(plain(name) in names for names in bench.names) != 1]
+
+
 def dial_to_hz(dial_hz: FloatArray, bench: Bench, header: Mapping[str, str]) -> FloatArray:
     """Readings on the band's own scale. An FM dial with AM numerals is laid evenly over the band first. [Hz]"""
     if bench.band == "fm" and header.get("numerals", "").lower() == "am":

@@ -13,7 +13,7 @@ from bandscan.model import BandCheck, Baseline, Finding, Interval, RadioCheck, R
 from bandscan.plans import BANDS
 from bandscan.radio.align import Sweeps, repeat_weights
 from bandscan.radio.belongs import age_days, cautions, why_apart, with_belonging
-from bandscan.radio.bench import Block, bench_of, blocks_of, dial_to_hz
+from bandscan.radio.bench import Block, bench_of, blocks_of, dial_to_hz, names_unknown
 from bandscan.radio.deaf_list import deaf_list
 from bandscan.radio.expected import expected_count, reference_for
 from bandscan.radio.findings import Judged, find_faults, listed, model_words, pointer_findings
@@ -35,6 +35,7 @@ from bandscan.radio.whistles import raster_findings, whistle_findings
 FloatArray = npt.NDArray[np.float64]
 
 _LEAST_ALIVE = 8
+_NAMES_TOLD = 3
 _FEW = 0.25  # so small a share of what is expected may be a sheet that nobody finished
 
 
@@ -71,6 +72,10 @@ def judge(
         if band not in sheet.totals and expected is not None and 0 < bands[band].counted < _FEW * expected.mid:
             few = f"{bands[band].counted} counted where about {expected.mid:.0f} are expected"
             warned.append(f"{band.upper()}: {few}: judged as a whole sweep; if the sheet is not finished, finish it first")
+        if unknown := names_unknown(sheet.ticks, bench_of(baseline)):
+            said = ", ".join(repr(one) for one in unknown[:_NAMES_TOLD])
+            more = f" and {len(unknown) - _NAMES_TOLD} more" if len(unknown) > _NAMES_TOLD else ""
+            warned.append(f"{band.upper()}: named by ear, but not one station of the list: {said}{more}; taken as not named")
         if sheet.totals.get(band):
             warned += total_said(bench_of(baseline), sheet.totals[band], bands[band].reference, limits)
     if today is None:

@@ -120,6 +120,17 @@ def test_a_sheet_that_may_be_unfinished_is_cautioned() -> None:
     assert asked[1] == []
 
 
+def test_a_name_that_is_no_station_of_the_list_is_said() -> None:
+    """A misspelt anchor anchors nothing: it is named, and one that the list has is not."""
+    _, baseline = _pair()
+    names = baseline.stations["channel_hz"].tolist()
+    right = f"{names[0] / 1e6:.1f}"
+    rows = f"fm,{right},2,,0,1,{right}\nfm,95.1,2,,0,1,Pinchbrok\n"
+    head = "# dial: pointer\nband,dial,grade,lamp,pad_db,sweep,name\n"
+    cautions = [one for one in _judge(head + rows, baseline).cautions if "named by ear" in one]
+    assert cautions == ["FM: named by ear, but not one station of the list: 'Pinchbrok'; taken as not named"]
+
+
 def test_a_band_without_a_list_is_counted_and_no_more() -> None:
     """No reference list: the count stands, the verdict is cannot tell."""
     text, _ = _pair()
