@@ -17,6 +17,8 @@ import pandas as pd
 
 ComplexArray = npt.NDArray[np.complex64]
 
+OVERLOAD_SHARE = 0.001  # more of the samples at full scale and a list is not usable (common practice)
+
 
 def parse_utc(text: str) -> datetime | None:
     """The moment that an ISO 8601 text names, taken as UTC where it names no zone; None where it names none."""

@@ -30,13 +30,12 @@ from bandscan import tables
 from bandscan.baseline.changes import look
 from bandscan.baseline.identity import shared_said, with_claims
 from bandscan.errors import BaselineError
-from bandscan.model import Baseline, Survey, parse_utc
+from bandscan.model import OVERLOAD_SHARE, Baseline, Survey, parse_utc
 from bandscan.plans import plan_for, spans_text
 
 STEADY_SHARE = 0.8
 FADING_SHARE = 1 / 3
 FADING_SPREAD_DB = 6.0
-OVERLOAD_SHARE = 0.001
 ANOTHER_DAY = timedelta(hours=20)  # the same time of the next day, or near it
 YEAR = timedelta(days=366)
 NOT_COUNTED = "not-counted"  # remark of a station that names.csv leaves out of the count

@@ -8,8 +8,7 @@ from datetime import tzinfo
 import pandas as pd
 
 from bandscan import tables
-from bandscan.baseline.distil import OVERLOAD_SHARE
-from bandscan.model import Survey, parse_utc
+from bandscan.model import OVERLOAD_SHARE, Survey, parse_utc
 
 HOURS_TOGETHER = 3  # a shop makes a few surveys a day: single hours would stand empty
 

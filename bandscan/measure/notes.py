@@ -12,12 +12,12 @@ from bandscan.dsp import comb
 from bandscan.dsp.fold import Folded
 from bandscan.dsp.pilot import LEGAL_ERROR_HZ, PILOT_HZ
 from bandscan.measure.frames import Pass
+from bandscan.model import OVERLOAD_SHARE
 from bandscan.plans import BandPlan
 from bandscan.units import channel_text_unit, db
 
 RealArray = npt.NDArray[np.float64]
 
-OVERLOAD_SHARE = 0.001  # more of the samples at full scale and the list is not usable (common practice)
 _CREST = 4.5  # standard deviations that must fit under full scale: 8-10 dB of headroom for a band of stations
 _SMEARED = 0.8  # share of a pilot's power in its own line; 1 for an unbroken recording
 _LINE_OVER = 16.0

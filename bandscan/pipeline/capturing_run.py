@@ -11,7 +11,7 @@ from pathlib import Path
 
 from bandscan.errors import DeviceError, LogError, RecordingError
 from bandscan.measure import measure
-from bandscan.model import Capture, Measured, utc_text
+from bandscan.model import OVERLOAD_SHARE, Capture, Measured, utc_text
 from bandscan.pipeline.capturing_journal import Begun, Journal
 from bandscan.pipeline.capturing_order import out_of_reach
 from bandscan.pipeline.capturing_watch import Watch
@@ -24,7 +24,6 @@ from bandscan.source.dongle_checks import CU8, Swing
 from bandscan.source.dongle_plan import Dwell
 from bandscan.source.dongle_samples import HeldSamples
 from bandscan.source.dongle_take import TUNERS, Dongle, StepError, Taken
-from bandscan.survey.holds import OVERLOAD_SHARE
 from bandscan.units import channel_text_unit
 
 CARRIER_SNR_DB = 3.0  # noise alone makes weaker carriers now and then

@@ -9,9 +9,17 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from bandscan.baseline import NEAR_S, Conditions, conditions, unknown_day
-from bandscan.baseline.distil import OVERLOAD_SHARE
 from bandscan.errors import BaselineError
-from bandscan.model import Baseline, RadioCheck, Reference, Sheet, Survey, parse_utc, utc_text
+from bandscan.model import (
+    OVERLOAD_SHARE,
+    Baseline,
+    RadioCheck,
+    Reference,
+    Sheet,
+    Survey,
+    parse_utc,
+    utc_text,
+)
 from bandscan.radio import Limits
 from bandscan.radio.belongs import why_apart
 from bandscan.radio.header import swept_hour, swept_time

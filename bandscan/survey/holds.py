@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import pandas as pd
 
 from bandscan import tables
-from bandscan.model import Measured
+from bandscan.model import OVERLOAD_SHARE, Measured
 from bandscan.plans import plan_for
 from bandscan.survey.aliases import aliases
 from bandscan.survey.gains import Step, falls_too_fast, gain_steps
@@ -27,7 +27,6 @@ _ONLY_OF_STATIONS = (
     *("rds_pi", "rds_ps", "audio_snr_db", "audio_sd_db", "stereo_snr_db", "level_30db_dbfs", "am_depth", "am_stereo"),
 )
 _ONLY_OF_EMISSIONS = ("level_dbfs", "level_sd_db", "snr_db", "carrier_error_hz", "carrier_sd_hz")
-OVERLOAD_SHARE = 0.001  # more of the samples at full scale and a list is not usable (common practice)
 
 
 def decide(group: Sequence[Measured], steps: Sequence[Step] | None = None) -> pd.DataFrame:
