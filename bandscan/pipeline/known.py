@@ -78,7 +78,8 @@ def family_cautions(check: RadioCheck) -> list[str]:
                 f"{band.upper()} reference: one sweep of one known-good set{whose}, counted with a spread of 3 dB:"
                 " sweep it once more on another day"
             )
-        days = _days_between(reference.made_utc, check.made_utc)
+        # at the time of the sweep, where the sheet tells it: local, which is near enough for an age
+        days = _days_between(reference.made_utc, check.swept if parse_utc(check.swept) else check.made_utc)
         if days is not None and days > RESWEEP_DAYS:
             said.append(
                 f"{band.upper()} reference: the newest sweep of a known-good set{whose} is {days:.0f} days old:"

@@ -37,7 +37,10 @@ def why_apart(baseline: Baseline, header: Mapping[str, str], made_utc: str, limi
     days = age_days(baseline, header, made_utc)
     if days is not None and abs(days) > limits.max_age_days:
         side, than = "older" if days > 0 else "younger", "than the sweep" if swept_time(header) else "than this check"
-        return f"the {band} list is {abs(days):.0f} days {side} {than}", f"survey the {band} band again, then sweep"
+        why = f"the {band} list is {abs(days):.0f} days {side} {than}"
+        if header and not swept_time(header):
+            return f"{why}, and the sheet has no date", "write when it was swept into the sheet's header, as `# swept:`"
+        return why, f"survey the {band} band again, then sweep"
     if baseline.band == "am":
         return _wrong_hour(baseline, header, limits)
     return None

@@ -137,6 +137,18 @@ def test_an_old_list_is_cautioned_and_a_stale_one_cannot_tell(shop: Shop) -> Non
     assert stale.bands["fm"].do_next == "survey the FM band again, then sweep"
 
 
+def test_a_sheet_without_a_date_is_asked_for_it_before_a_new_survey(shop: Shop) -> None:
+    """Checked 200 days after the list, swept nobody knows when: the date is what to do, not another survey."""
+    head = "".join(line for line in HEAD.splitlines(keepends=True) if not line.startswith("# swept"))
+    sheet = swept(shop.folder, head, range(HEARD))
+    undated = check([sheet], shop=shop, made_utc="2026-09-19T11:00:00Z").checks[0].bands["fm"]
+    assert (undated.verdict, undated.why) == (
+        "cannot tell",
+        "the FM list is 200 days older than this check, and the sheet has no date",
+    )
+    assert undated.do_next == "write when it was swept into the sheet's header, as `# swept:`"
+
+
 def test_a_station_that_is_new_today_explains_an_extra(shop: Shop) -> None:
     """A tick where the list has nothing: unexplained on an ordinary day, on the air on the day whose survey has it."""
     new_hz = next(hz for hz in CHANNELS[3:] if hz not in STRONGEST_FIRST)

@@ -156,8 +156,8 @@ def family_sweep(shop: Shop, tmp_path: Path, day: int, heard: int, radio: str = 
 def test_a_family_counts_sweeps_and_sets_and_asks_for_more(shop: Shop, tmp_path: Path) -> None:
     """One sweep counts with 3 dB and a second is asked for; the second makes the measure surer; after 90 days it is old."""
 
-    def judged(made_utc: str = MADE) -> RadioCheck:
-        header = HEAD + "# family: early\n# job: 50\n"
+    def judged(made_utc: str = MADE, at: str = "2026-03-04 11:00") -> RadioCheck:
+        header = HEAD.replace("2026-03-04 11:00", at) + "# family: early\n# job: 50\n"
         return check([swept(tmp_path, "x.csv", 18, header)], shop=shop, made_utc=made_utc).checks[0]
 
     (note,) = family_sweep(shop, tmp_path, 4, 18)
@@ -180,8 +180,8 @@ def test_a_family_counts_sweeps_and_sets_and_asks_for_more(shop: Shop, tmp_path:
     family_sweep(shop, tmp_path, 6, 17, "Other set")
     assert judged().bands["fm"].reference.sets == 2
     old = "the newest sweep of a known-good set is"
-    assert not any(old in caution for caution in judged("2026-06-04T11:00:00Z").cautions)
-    late = judged("2026-06-05T12:00:00Z").cautions
+    assert not any(old in caution for caution in judged("2026-06-05T12:00:00Z", "2026-06-03 11:00").cautions)
+    late = judged("2026-09-05T12:00:00Z", "2026-06-05 12:00").cautions
     assert f"FM reference: {old} 91 days old: sweep a known-good set again (check --known-good)" in late
 
 
