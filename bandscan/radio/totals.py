@@ -66,7 +66,7 @@ def total_said(bench: Bench, count: int, reference: Reference, limits: Limits) -
     if over > 0:
         told = f"so many one so deaf does not follow, unless {over} or more were repeats or phantoms"
     elif count < good.low:
-        told = "so few a good set does not leave it at"
+        told = "fewer than a good set gives"
     else:
         told = "this count fits both"
     above = f"; more than {good.high} are no proof of a better set" if count > good.high else ""

@@ -18,8 +18,8 @@ SOFT = "#595959"  # 7:1 on white, still grey on paper
 RULE = "#bfbfbf"
 PAPER = "#ffffff"
 RED = "#9b1c1c"
-SERIF = "Georgia, 'Times New Roman', 'DejaVu Serif', serif"
-SANS = "Arial, Helvetica, 'DejaVu Sans', sans-serif"
+SERIF = "Georgia, 'Times New Roman', 'DejaVu Serif Condensed', 'DejaVu Serif', serif"
+SANS = "Arial, Helvetica, 'DejaVu Sans Condensed', 'DejaVu Sans', sans-serif"
 
 _ROOM = 0.012  # of a dial's length beyond both ends, so that no head is cut at a fold
 

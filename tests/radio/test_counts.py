@@ -91,7 +91,7 @@ def test_a_count_above_the_habit_and_three_on_am() -> None:
     ("count", "lowest_db", "words"),
     [
         (50, -5.0, "so many one so deaf does not follow, unless "),
-        (25, -5.0, "so few a good set does not leave it at"),
+        (25, -5.0, "fewer than a good set gives"),
         (58, 25.0, "this count fits both"),
     ],
 )
