@@ -15,6 +15,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from contextlib import closing
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
@@ -32,7 +33,7 @@ def names(shop: Path) -> list[str]:
     log = shop / "log.sqlite"
     if not log.exists():
         return []
-    with sqlite3.connect(log) as database:
+    with closing(sqlite3.connect(log)) as database:
         try:
             return [name for (name,) in database.execute("SELECT name FROM recordings")]
         except sqlite3.OperationalError:

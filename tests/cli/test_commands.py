@@ -9,6 +9,7 @@ import re
 import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -306,7 +307,7 @@ def test_setup_over_a_shop_is_refused(bench: Path, capsys: pytest.CaptureFixture
 def test_a_log_of_a_newer_bandscan_is_left_alone(bench: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A newer log: status 3, one line, and the survey is still given."""
     shop_with_list(bench, capsys)
-    with sqlite3.connect(bench / "log.sqlite") as database:
+    with closing(sqlite3.connect(bench / "log.sqlite")) as database:
         database.execute("PRAGMA user_version = 99")
     typed = Typed("survey", capsys)
     assert typed.status == 3

@@ -9,6 +9,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -30,7 +31,7 @@ def start(shop: Path) -> subprocess.Popen[str]:
 def logged(shop: Path) -> int:
     """Recordings in the log so far."""
     try:
-        with sqlite3.connect(f"{(shop / 'log.sqlite').as_uri()}?mode=ro", uri=True) as database:
+        with closing(sqlite3.connect(f"{(shop / 'log.sqlite').as_uri()}?mode=ro", uri=True)) as database:
             return int(database.execute("SELECT count(*) FROM recordings").fetchone()[0])
     except sqlite3.OperationalError:
         return 0
@@ -58,7 +59,7 @@ def again(shop: Path) -> str:
     line = [sys.executable, "-m", "bandscan", "--shop", str(shop), "survey"]
     done = subprocess.run(line, capture_output=True, text=True, timeout=300, check=True)
     assert logged(shop) == RECORDINGS
-    with sqlite3.connect(shop / "log.sqlite") as database:
+    with closing(sqlite3.connect(shop / "log.sqlite")) as database:
         assert database.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
         assert database.execute("SELECT count(*) FROM surveys").fetchall() == [(RECORDINGS,)]
     return done.stderr

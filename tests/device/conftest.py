@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shlex
+from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -78,7 +79,7 @@ class Bench:
         import json
         import sqlite3
 
-        with sqlite3.connect(self.shop.log_path) as database:
+        with closing(sqlite3.connect(self.shop.log_path)) as database:
             rows = database.execute("SELECT name, about FROM recordings ORDER BY name").fetchall()
         return [(name, json.loads(about)["duration_s"]) for name, about in rows]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pandas as pd
@@ -24,7 +25,7 @@ def shop(tmp_path: Path) -> Shop:
 
 def dump(shop: Shop) -> list[str]:
     """Everything in the shop's log, as text."""
-    with sqlite3.connect(shop.log_path) as database:
+    with closing(sqlite3.connect(shop.log_path)) as database:
         return list(database.iterdump())
 
 

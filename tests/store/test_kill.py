@@ -9,6 +9,7 @@ import signal
 import sqlite3
 import time
 from collections import Counter
+from contextlib import closing
 from multiprocessing.connection import Connection, wait
 from pathlib import Path
 
@@ -92,7 +93,7 @@ def test_two_writers_killed_at_any_moment_lose_nothing_that_they_reported(tmp_pa
             process.join(PATIENCE_S)
             assert process.exitcode == -signal.SIGKILL
             claims |= set(reported(ear))
-        with sqlite3.connect(path) as database:
+        with closing(sqlite3.connect(path)) as database:
             assert database.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
             assert database.execute("PRAGMA foreign_key_check").fetchall() == []
     assert {claim.split()[0] for claim in claims} == {"measured", "surveyed"}
