@@ -48,6 +48,7 @@ class FoldSum:
         self._off_raster = np.minimum(below, above) > _RASTER_HALF_HZ
         low, high = edge_hz[0] + HALF_WIDTH_HZ, edge_hz[1] - HALF_WIDTH_HZ
         self._places = np.arange(low, high + 1.0, _STEP_HZ)
+        self._from, self._to = (np.searchsorted(frequency_hz, self._places + side * HALF_WIDTH_HZ) for side in (-1.0, 1.0))
         self._seen = np.zeros(len(self._places), np.int64)
         self._power, self._moment = np.zeros((2, len(self._places)))
         self._frames = 0
@@ -63,12 +64,11 @@ class FoldSum:
         # channels that look like AM stations are left out: they would hide an emission of their own power
         rest = np.bincount(self._channel, beside)
         beside *= (np.bincount(self._channel, power) < 2.0 * rest)[self._channel]
-        cut = [np.searchsorted(self._frequency, self._places + side * HALF_WIDTH_HZ) for side in (-1.0, 1.0)]
-        both, first = (np.concatenate([[0.0], np.cumsum(each)]) for each in (beside, beside * self._frequency))
-        both, first = (each[cut[1]] - each[cut[0]] for each in (both, first))
+        running = np.concatenate([[0.0], np.cumsum(beside, dtype=np.float64)])
+        both = running[self._to] - running[self._from]
         quiet = float(both.min())
         for place in np.flatnonzero((both >= _LEAST_OVER * quiet) & (both > 0.0)):
-            inside = slice(cut[0][place], cut[1][place])
+            inside = slice(self._from[place], self._to[place])
             each = np.bincount(self._channel[inside], beside[inside])
             envelope = scipy.fft.ifft(np.where(beside[inside] > 0.0, shifted[inside], 0.0))
             size = envelope.real.astype(np.float64) ** 2 + envelope.imag.astype(np.float64) ** 2
@@ -76,7 +76,7 @@ class FoldSum:
             if spread and size.var() <= _MOST_SCATTER * size.mean() ** 2:
                 self._seen[place] += 1
                 self._power[place] += both[place]
-                self._moment[place] += first[place] / both[place]
+                self._moment[place] += float(beside[inside] @ self._frequency[inside]) / both[place]
 
     def found(self) -> list[Folded]:
         """Emissions that stood in several frames, one for each stretch of the band."""

@@ -95,8 +95,9 @@ def held_against(floor: Floor, at_hz: RealArray, change_db: RealArray, told_sd_d
 
     The floor's error is taken for a Gaussian process of its own uncertainty that changes over twice the reach (Rasmussen and
     Williams, Gaussian Processes for Machine Learning, 2006, chapter 2). Where it is doubtful its uncertainty may be too small
-    by factors, which are weighed by how well they explain the readings. NaN is no reading. One far over the floor is none
-    either: a floor read between stations is too high if anything, and what a reading adds is programme.
+    by factors, which are weighed by how well they explain the readings; a floor that is sure everywhere stays as it is. NaN is
+    no reading. One far over the floor is none either: a floor read between stations is too high if anything, and what a reading
+    adds is programme.
     """
     doubtful = floor.sd_db >= _DOUBTFUL_DB
     known = change_db <= 2.0 * np.hypot(floor.sd_db, told_sd_db)
