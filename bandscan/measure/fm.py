@@ -29,6 +29,7 @@ SHAKEN = (0.12, 0.5)  # scatter of the envelope of a station 12 to 4 dB over the
 SPARSE = 4  # one frame in so many shows the envelope
 CHANNEL_HALF_WIDTH_HZ = 100e3
 CORE_HZ = 50e3
+EDGE = 0.9  # of a channel's half width: a station itself has little beyond
 DC_HALF_WIDTH_HZ = 400.0
 LEAST_LEVEL_SD_DB = 0.006  # the channel's ends and the steps of eight bits leave this much at any level
 PILOT_DEVIATION_SNR_DB = 6.0  # below this the discriminator's clicks swallow part of the pilot: not measured
@@ -220,6 +221,9 @@ class FmPass:
         if form.power <= max(2 * doubt, LEAST_POWER):
             return row  # nothing stands over the noise by more than its own doubt
         snr_db = db(form.power / noise_power)
+        # what stands in the outermost tenths may be the next station's, and reaches further in
+        edge = (np.abs(offset_hz) <= CHANNEL_HALF_WIDTH_HZ) & (np.abs(offset_hz) > EDGE * CHANNEL_HALF_WIDTH_HZ)
+        spill = max(float((density[edge] - floor).sum()) * self.grid.bin_hz, 0.0)
         # noise that turns the phase about swallows this much of the frequency on average: 1 - exp(-ratio) (S. O. Rice 1963)
         heard = 1.0 - float(np.exp(-max(form.power / noise_power, 0.1)))
         # near the threshold clicks move it by more than that with some programmes (checked by simulation)
@@ -228,7 +232,7 @@ class FmPass:
         cutter = self._cutters[index]
         row |= {
             "level_dbfs": db(form.power),
-            "level_sd_db": float(np.hypot(4.343 * doubt / form.power, LEAST_LEVEL_SD_DB)),
+            "level_sd_db": float(np.hypot(4.343 * np.hypot(doubt, spill) / form.power, LEAST_LEVEL_SD_DB)),
             "snr_db": snr_db,
             "carrier_error_hz": float(self._sum_hz[index] / self._demodulated) / heard - cutter.residue_hz,
             "pilot": self._pilots.is_pilot(found),

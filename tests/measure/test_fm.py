@@ -300,3 +300,13 @@ def test_a_full_bands_noise_is_read_from_its_stations_as_well(seed: int, monkeyp
     monkeypatch.setattr(fm.noise, "held_against", lambda floor, *_: floor)
     alone_db = read(one)["noise_dbfs"] - noise_dbfs(2.4e6)
     assert np.square(error_db).mean() < 0.6 * np.square(alone_db).mean()
+
+
+def test_a_wide_neighbours_spill_is_in_a_levels_uncertainty() -> None:
+    """A tone of 80 kHz deviation, 22 dB stronger, next to a station 12 dB over the noise: what reaches over is in its doubt."""
+    weak, strong = FmStation(98_100_000, -41.0), FmStation(98_300_000, -19.0, programme="tone", deviation_hz=80e3)
+    alone = read(forged([weak], 98_000_000, seconds=1.0, seed=5)).loc[98_100_000]
+    beside = read(forged([weak, strong], 98_000_000, seconds=1.0, seed=5)).loc[98_100_000]
+    assert alone["level_sd_db"] < 0.03
+    assert beside["level_sd_db"] > 1.5 * alone["level_sd_db"]
+    assert abs(beside["level_dbfs"] - weak.level_dbfs) < 3.0 * beside["level_sd_db"]
