@@ -34,6 +34,7 @@ class FloorScale:
 FM_FLOOR = FloorScale(window_hz=5e3, reach_hz=500e3)
 AM_FLOOR = FloorScale(window_hz=400.0, reach_hz=60e3)
 
+UNSEEN_SD_DB = 1.0  # of a floor that was nowhere seen
 LEAST_WITNESSES = 3  # windows that must agree on the floor before it is more than an upper bound
 _ABOVE_WEIGHT = 0.01  # weight of a point above the line against one below it
 _SKIRT_WEIGHT = 1e-5  # the same for a window on a slope
@@ -96,8 +97,8 @@ def held_against(floor: Floor, at_hz: RealArray, change_db: RealArray, told_sd_d
     The floor's error is taken for a Gaussian process of its own uncertainty that changes over twice the reach (Rasmussen and
     Williams, Gaussian Processes for Machine Learning, 2006, chapter 2). Where it is doubtful its uncertainty may be too small
     by factors, which are weighed by how well they explain the readings; a floor that is sure everywhere stays as it is. NaN is
-    no reading. One far over the floor is none either: a floor read between stations is too high if anything, and what a reading
-    adds is programme.
+    no reading. One far over the floor does not move it, since what a reading adds is mostly programme; where the floor is
+    doubtful it is that much less sure.
     """
     doubtful = floor.sd_db >= _DOUBTFUL_DB
     known = change_db <= 2.0 * np.hypot(floor.sd_db, told_sd_db)
@@ -118,7 +119,10 @@ def held_against(floor: Floor, at_hz: RealArray, change_db: RealArray, told_sd_d
     weight /= weight.sum()
     moved = weight @ np.array(mean)
     spread = weight @ (np.array(variance) + np.square(mean)) - moved**2
-    return Floor(floor.density * from_db(moved), np.sqrt(np.maximum(spread, 0.0)), floor.witnesses)
+    sd_db = np.sqrt(np.maximum(spread, 0.0))
+    # a doubtful floor and a reading far over it: programme, or a floor laid too low on a slope; the truth lies between
+    sd_db = np.where(doubtful & ~known, np.fmax(sd_db, (change_db - moved) / 2.0), sd_db)
+    return Floor(floor.density * from_db(moved), sd_db, floor.witnesses)
 
 
 def _flat(level_db: RealArray, scatter_db: float) -> npt.NDArray[np.bool_]:
@@ -160,7 +164,7 @@ def _floor_at(x: RealArray, y: RealArray, flat: npt.NDArray[np.bool_], scatter_d
         share = float((agree & near).sum()) / max(int(near.sum()), 1)
     if witnesses < LEAST_WITNESSES:
         # the floor was nowhere seen flat: what is lowest is an upper bound
-        return line[0], 1.0, 0
+        return line[0], UNSEEN_SD_DB, 0
     unseen = _SLOPE_DB_PER_REACH * max(distance - 0.2, 0.0)
     # in a full band even the lowest stretches hold some of the stations' skirts: half of what they may add is taken off
     skirts = _SKIRTS_DB * (1.0 - share) ** 3

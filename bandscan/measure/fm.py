@@ -178,21 +178,23 @@ class FmPass:
         for index, centre in enumerate(centres):
             if floor.witnesses[index] < noise.LEAST_WITNESSES:
                 floor.density[index] = min(floor.density[index], self._envelope_bound(index, density, offsets - centre))
-        alone_bound = False
+        unseen = floor.witnesses < noise.LEAST_WITNESSES
         if len(centres) == 1:
-            floor, alone_bound = self._alone(floor, density, offsets - centres[0])
+            floor, unseen[0] = self._alone(floor, density, offsets - centres[0])
         else:
             # a discriminator turns noise under a station into noise that rises with f^2 beside its programme, whatever stands
             # next to the station: that tells the floor of a full band, whose lowest places hold skirts
             told = [
                 self._by_multiplex(one, density, offsets - centres[one], floor.density[one])[0] for one in range(len(centres))
             ]
-            floor = noise.held_against(floor, centres, np.array(told), MULTIPLEX_SD_DB, noise.FM_FLOOR)
+            held = noise.held_against(floor, centres, np.array(told), MULTIPLEX_SD_DB, noise.FM_FLOOR)
+            # what stations told is no bound any more, but a figure with its uncertainty
+            unseen &= (held is floor) | (held.sd_db >= noise.UNSEEN_SD_DB)
+            floor = held
         rows = []
         for index, centre in enumerate(centres):
             row = self._row(index, density, offsets - centre, float(floor.density[index]), float(floor.sd_db[index]))
-            unseen = floor.witnesses[index] < noise.LEAST_WITNESSES or alone_bound
-            row["remarks"] = "noise-upper-bound" if unseen else ""
+            row["remarks"] = "noise-upper-bound" if unseen[index] else ""
             row["digital_dbfs"] = db(self._digital(density, offsets - centre, float(floor.density[index])))
             rows.append(row)
         heard = [index for index, row in enumerate(rows) if row.get("snr_db", -np.inf) >= PROGRAMME_SNR_DB]
@@ -275,14 +277,17 @@ class FmPass:
         Within one channel a station's skirts cannot be told from a floor; its multiplex shows the noise under it, but takes the
         programme's own distortion for noise. Both only ever add: the lower is nearer, and where they agree it is the noise.
         """
+        # what few windows witness is an estimate: a bound lies over it by its doubt
+        seen = floor.witnesses[0] >= noise.LEAST_WITNESSES
+        over_db = 2 * float(floor.sd_db[0]) if seen else 0.0
         change_db, snr_db = self._by_multiplex(0, density, offset_hz, float(floor.density[0]))
         if np.isnan(change_db):
-            return floor, True
+            return noise.Floor(floor.density * from_db(over_db), floor.sd_db, floor.witnesses), True
         doubt_db = float(np.hypot(MULTIPLEX_SD_DB, floor.sd_db[0]))
         # a little more is the programme's, which stays in the multiplex of weak stations too
         agree = -2 * doubt_db <= change_db <= 3 * doubt_db and snr_db <= MULTIPLEX_CLEAN_SNR_DB
         # a bound must not be broken by the multiplex' own doubt
-        lower_db = min(change_db if agree else change_db + 2 * MULTIPLEX_SD_DB, 0.0)
+        lower_db = min(change_db, 0.0) if agree else min(change_db + 2 * MULTIPLEX_SD_DB, over_db)
         sd_db = np.maximum(floor.sd_db, MULTIPLEX_SD_DB)
         return noise.Floor(floor.density * from_db(lower_db), sd_db, floor.witnesses), not agree
 

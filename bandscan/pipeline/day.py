@@ -10,16 +10,7 @@ from zoneinfo import ZoneInfo
 
 from bandscan.baseline import NEAR_S, Conditions, conditions, unknown_day
 from bandscan.errors import BaselineError
-from bandscan.model import (
-    OVERLOAD_SHARE,
-    Baseline,
-    RadioCheck,
-    Reference,
-    Sheet,
-    Survey,
-    parse_utc,
-    utc_text,
-)
+from bandscan.model import OVERLOAD_SHARE, Baseline, RadioCheck, Reference, Sheet, Survey, parse_utc, utc_text
 from bandscan.radio import Limits
 from bandscan.radio.belongs import why_apart
 from bandscan.radio.header import swept_hour, swept_time

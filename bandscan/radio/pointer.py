@@ -80,7 +80,9 @@ def dial_of(bench: Bench, blocks: list[Block], header: Mapping[str, str]) -> Dia
     kind = header.get("dial", "").lower() or ("digits" if _stands_on_stations(bench, readings) else "pointer")
     if kind == "digits":
         # a set of another raster than the band's stops up to half a step beside a channel
-        noise_hz = max((number(header, "raster_khz") or 0.0) * 1e3, bench.plan.step_hz) / 4.0
+        raster_hz = (number(header, "raster_khz") or 0.0) * 1e3
+        # one header serves both bands: a raster far over the band's step is the other band's
+        noise_hz = max(raster_hz if raster_hz <= 2.0 * bench.plan.step_hz else 0.0, bench.plan.step_hz) / 4.0
         return Dial("digits", np.ones(4), noise_hz, noise_hz, 0.0, 0.0)
     if fm and header.get("numerals", "").lower() == "am":
         return Dial("pointer", np.array([1.5e6, 0.1 * half_hz, 0.8e6, 0.3e6]), 0.35e6, 0.35e6)

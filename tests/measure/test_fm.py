@@ -310,3 +310,35 @@ def test_a_wide_neighbours_spill_is_in_a_levels_uncertainty() -> None:
     assert alone["level_sd_db"] < 0.03
     assert beside["level_sd_db"] > 1.5 * alone["level_sd_db"]
     assert abs(beside["level_dbfs"] - weak.level_dbfs) < 3.0 * beside["level_sd_db"]
+
+
+@pytest.mark.parametrize("seed", [8, 9, 11])
+@pytest.mark.parametrize("level_dbfs", [-28.0, -24.0, -16.0])
+def test_what_is_called_an_upper_bound_of_the_noise_is_one(level_dbfs: float, seed: int) -> None:
+    """256 kS/s, one station of each programme, 25 to 37 dB over its noise: where the row says bound, no less than the truth."""
+    for programme in ("speech", "music", "tone"):
+        station = FmStation(93_100_000, level_dbfs, programme=programme)
+        one = forged([station], 93_100_000, rate_hz=256e3, seconds=1.0, seed=seed, encoding="ci16")
+        row = read(one).loc[93_100_000]
+        if "noise-upper-bound" in str(row["remarks"]):
+            assert row["noise_dbfs"] > NOISE_200_KHZ
+        else:
+            assert abs(row["noise_dbfs"] - NOISE_200_KHZ) < 0.5
+
+
+@pytest.mark.parametrize("slope_db", [4.0, 8.0, 12.0])
+def test_a_full_bands_noise_on_a_slope_is_within_its_uncertainty(slope_db: float) -> None:
+    """Ten stations on ten channels and a receiver that rises by up to 12 dB: no channel's noise is off by more than three times
+    what is stated with it, and what stations told is not called a bound, which half of such figures would break."""
+    stations = [
+        FmStation(97_100_000 + 200_000 * k, -38.0 + 2.0 * (k * 7 % 9), programme=("music", "speech", "tone")[k % 3])
+        for k in range(10)
+    ]
+    for seed in (4, 5):
+        one = forged(stations, 98_000_000, rate_hz=2.4e6, seconds=1.0, seed=seed, receiver=Receiver(slope_db=slope_db))
+        for channel_hz, row in read(one).iterrows():
+            air = 10 ** ((NOISE_200_KHZ + slope_db * (int(channel_hz) - 98_000_000) / 2.4e6) / 10)
+            true_db = 10 * np.log10(air + 10 ** (STEPS_DBFS / 10) * 200e3 / 2.4e6)
+            assert abs(row["noise_dbfs"] - true_db) < 3.0 * row["noise_sd_db"]
+            if row["noise_sd_db"] < 0.9:
+                assert "noise-upper-bound" not in str(row["remarks"])

@@ -61,6 +61,17 @@ def test_the_interval_hangs_on_many_draws(reading_hz: float | None, raster_hz: i
     assert np.median(numbers) >= least
 
 
+def test_the_raster_of_the_other_band_is_not_taken() -> None:
+    """`# raster_khz: 200` is of FM: AM's digits are read to a quarter of 10 kHz all the same."""
+    for band, raster, noise_hz in (("am", "200", 2_500.0), ("am", "9", 2_500.0), ("fm", "200", 50e3), ("fm", "100", 50e3)):
+        stations = bench(random.Random(1), 20, band=band)
+        listed = bench_of(reference_list(stations, band))
+        made = sweep(random.Random(2), stations, Radio(), Listener(), band=band, reading_hz=1.0)
+        head = {"dial": "digits", "raster_khz": raster}
+        blocks, _ = blocks_of(read_sheet(made.text, "s").ticks, listed, head)
+        assert dial_of(listed, blocks, head).noise_low_hz == noise_hz
+
+
 def test_a_set_that_hears_everything_bounds_one_side() -> None:
     """All followed: the threshold lies under the weakest stations, how far is not known: low is null."""
     stations = bench(random.Random(1), 25, lowest_db=15.0)

@@ -16,6 +16,7 @@ from report.reader import Reader
 from bandscan import report, tables
 from bandscan.errors import TableError, UsageError
 from bandscan.model import BandCheck, Expected, Interval, RadioCheck, Reference
+from bandscan.radio import Limits, judge, read_sheet
 from bandscan.report import page
 from bandscan.report.check import check_page, facts
 from bandscan.report.page import script_json
@@ -372,5 +373,6 @@ def test_misses_that_tell_are_those_the_reference_follows() -> None:
 
 def test_a_band_without_a_list_has_a_count_and_no_other_figure() -> None:
     """No list: nothing was laid over anything, and no word is said of dial, reference or threshold."""
-    band = replace(records.band_check("fm"), dial_model="not fitted", counted=7)
-    assert facts(band) == [("heard", "7 counted")]
+    sheet = read_sheet("band,dial,grade\nfm,98.1,2\nfm,101.3,3\n", "s.csv")
+    band = judge(sheet, {}, {}, Limits(), "2026-03-14T12:00:00Z", "0").bands["fm"]
+    assert facts(band) == [("heard", "2 counted")]
