@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import threading
+import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -107,6 +109,18 @@ def test_a_defect_ends_it_and_is_not_swallowed(tmp_path: Path, monkeypatch: pyte
         run(tmp_path / "s.csv", "3")
 
 
+def shown(one: Desk) -> str:
+    """What stands on the screen."""
+    return " ".join(text for _, text, *_ in one._shown(Window()))
+
+
+def wait_until(so: Callable[[], bool]) -> None:
+    """Until it is so, or for ten seconds: a busy machine takes its time, and what follows then says what is missing."""
+    deadline = time.monotonic() + 10.0
+    while not so() and time.monotonic() < deadline:
+        time.sleep(0.02)
+
+
 def test_a_sheet_that_cannot_be_saved_is_said_and_tried_again(tmp_path: Path) -> None:
     """The tally does not end unsaved; once the fault is mended the next key saves all of it."""
     folder = tmp_path / "gone"
@@ -115,7 +129,8 @@ def test_a_sheet_that_cannot_be_saved_is_said_and_tried_again(tmp_path: Path) ->
     seen = []
 
     def mend() -> None:
-        seen.append(" ".join(text for _, text, *_ in one._shown(Window())))
+        wait_until(lambda: "NOT SAVED: " in shown(one))
+        seen.append(shown(one))
         folder.unlink()
         pipe.send_text("nqq")
 
@@ -141,11 +156,13 @@ def test_a_sheet_that_somebody_changed_is_not_written_over(tmp_path: Path) -> No
     seen = []
 
     def meddle() -> None:
+        wait_until((tmp_path / "s.csv").is_file)
         (tmp_path / "s.csv").write_text("a spreadsheet's\n")
         pipe.send_text("2")
 
     def look() -> None:
-        seen.append(" ".join(text for _, text, *_ in one._shown(Window())))
+        wait_until(lambda: "changed by another program" in shown(one))
+        seen.append(shown(one))
         pipe.send_text("qq")
 
     with create_pipe_input() as pipe:
