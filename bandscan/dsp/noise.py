@@ -45,6 +45,7 @@ _LEVEL_PULL = 0.05  # pull of the line towards level, as a share of its weight: 
 _SCATTER_SCALE = 1.5  # windows are chosen by what they hold, which makes them fewer than they seem (checked by simulation)
 _SKIRTS_DB = 0.2  # what skirts may add where nothing but them is seen (checked by simulation)
 _DOUBTFUL_DB = 0.1  # a floor less certain than this was read from skirts, if few saw it
+_SURE_LEAN = 3.0  # a slope is believed from so many of its standard uncertainties on
 _TOO_SURE = (1.0, 1.5, 2.0, 3.0, 5.0)  # such a floor's uncertainty may be so many times what is stated
 _SLOPE_DB_PER_REACH = 0.3  # a receiver's response may change by this much unseen over one reach
 
@@ -59,13 +60,20 @@ class Floor:
 
 
 def noise_floor(
-    density: RealArray, frequency_hz: RealArray, averages: float, at_hz: RealArray, usable_hz: float, scale: FloorScale
+    density: RealArray,
+    frequency_hz: RealArray,
+    averages: float,
+    at_hz: RealArray,
+    usable_hz: float,
+    scale: FloorScale,
+    lean_db_hz: float = 0.0,
 ) -> Floor:
     """Noise density at the ascending frequencies `at_hz`.
 
     density, frequency_hz: an averaged spectrum and its bins, ascending; shape (bins,). [1/Hz], [Hz]
     averages: independent averages in each bin (frames, less what the window makes neighbours share).
     usable_hz: only bins within this of the centre are looked at, since the edges droop. [Hz]
+    lean_db_hz: a slope of the receiver that is known already: the line is drawn about it. [dB/Hz]
     """
     bin_hz = float(frequency_hz[1] - frequency_hz[0])
     keep = np.abs(frequency_hz) <= usable_hz
@@ -76,6 +84,7 @@ def noise_floor(
     count = len(spectrum) // per_window
     level = db(np.maximum(spectrum[: count * per_window].reshape(count, per_window).mean(axis=1), 1e-30))
     place = frequency[: count * per_window].reshape(count, per_window).mean(axis=1)
+    level = level - lean_db_hz * place
     scatter_db = max(4.343 / np.sqrt(max(averages * per_window, 1.0)), 0.01)
     flat = _flat(level, scatter_db)
     # the line changes slowly: where channels lie closer than half the reach it is fitted at fewer places and read between them
@@ -88,7 +97,7 @@ def noise_floor(
         known = np.abs(x) <= _KNOWN_REACHES
         fits.append(_floor_at(x[known], level[known], flat[known], scatter_db))
     value, sd, witnesses = (np.interp(at_hz, at, column) for column in zip(*fits, strict=True))
-    return Floor(from_db(value), sd, np.floor(witnesses).astype(np.int64))
+    return Floor(from_db(value + lean_db_hz * at_hz), sd, np.floor(witnesses).astype(np.int64))
 
 
 def held_against(floor: Floor, at_hz: RealArray, change_db: RealArray, told_sd_db: float, scale: FloorScale) -> Floor:
@@ -123,6 +132,24 @@ def held_against(floor: Floor, at_hz: RealArray, change_db: RealArray, told_sd_d
     # a doubtful floor and a reading far over it: programme, or a floor laid too low on a slope; the truth lies between
     sd_db = np.where(doubtful & ~known, np.fmax(sd_db, (change_db - moved) / 2.0), sd_db)
     return Floor(floor.density * from_db(moved), sd_db, floor.witnesses)
+
+
+def lean(floor: Floor, at_hz: RealArray) -> float:
+    """The receiver's slope that a floor shows [dB/Hz], or 0 where it is not sure by its own scatter.
+
+    Where few windows see the floor a line through them is drawn level (`_LEVEL_PULL`), which on a slope is wrong by decibels;
+    the whole band's slope is better known.
+    """
+    if len(at_hz) < 3:
+        return 0.0
+    place, level = at_hz - at_hz.mean(), db(np.maximum(floor.density, 1e-30))
+    weight = 1.0 / (floor.sd_db**2 + _DOUBTFUL_DB**2)
+    basis = np.stack([np.ones_like(place), place], axis=1)
+    inverse = np.linalg.inv((basis * weight[:, None]).T @ basis)
+    line = inverse @ (basis * weight[:, None]).T @ level
+    scatter = float(weight @ (level - basis @ line) ** 2) / (len(at_hz) - 2)
+    sd = float(np.sqrt(inverse[1, 1] * max(scatter, 1.0)))
+    return float(line[1]) if abs(line[1]) > _SURE_LEAN * sd else 0.0
 
 
 def _flat(level_db: RealArray, scatter_db: float) -> npt.NDArray[np.bool_]:

@@ -174,23 +174,10 @@ class FmPass:
         # a recording of one channel shows it nowhere else
         reach = float(np.abs(centres).max()) + CHANNEL_HALF_WIDTH_HZ + (15e3 if len(centres) == 1 else 0.0)
         reach = min(USABLE * self.capture.rate_hz, reach)
-        floor = noise.noise_floor(density, offsets, averages, centres, reach, noise.FM_FLOOR)
-        for index, centre in enumerate(centres):
-            if floor.witnesses[index] < noise.LEAST_WITNESSES:
-                floor.density[index] = min(floor.density[index], self._envelope_bound(index, density, offsets - centre))
-        unseen = floor.witnesses < noise.LEAST_WITNESSES
-        if len(centres) == 1:
-            floor, unseen[0] = self._alone(floor, density, offsets - centres[0])
-        else:
-            # a discriminator turns noise under a station into noise that rises with f^2 beside its programme, whatever stands
-            # next to the station: that tells the floor of a full band, whose lowest places hold skirts
-            told = [
-                self._by_multiplex(one, density, offsets - centres[one], floor.density[one])[0] for one in range(len(centres))
-            ]
-            held = noise.held_against(floor, centres, np.array(told), MULTIPLEX_SD_DB, noise.FM_FLOOR)
-            # what stations told is no bound any more, but a figure with its uncertainty
-            unseen &= (held is floor) | (held.sd_db >= noise.UNSEEN_SD_DB)
-            floor = held
+        floor, unseen = self._floor(density, offsets, averages, centres, reach)
+        lean = noise.lean(floor, centres)
+        if lean:
+            floor, unseen = self._floor(density, offsets, averages, centres, reach, lean)
         rows = []
         for index, centre in enumerate(centres):
             row = self._row(index, density, offsets - centre, float(floor.density[index]), float(floor.sd_db[index]))
@@ -203,6 +190,34 @@ class FmPass:
                 words = (rows[one]["remarks"], relay_word("fm", self.channels_hz[other], BY_AUDIO))
                 rows[one]["remarks"] = ";".join(word for word in words if word)
         return [{key: value for key, value in row.items() if value != -np.inf} for row in rows]
+
+    def _floor(
+        self,
+        density: npt.NDArray[np.float64],
+        offset_hz: npt.NDArray[np.float64],
+        averages: float,
+        centres_hz: npt.NDArray[np.float64],
+        reach_hz: float,
+        lean_db_hz: float = 0.0,
+    ) -> tuple[noise.Floor, npt.NDArray[np.bool_]]:
+        """The noise in every channel by spectrum and stations, and where it is only an upper bound."""
+        floor = noise.noise_floor(density, offset_hz, averages, centres_hz, reach_hz, noise.FM_FLOOR, lean_db_hz)
+        for index, centre in enumerate(centres_hz):
+            if floor.witnesses[index] < noise.LEAST_WITNESSES:
+                floor.density[index] = min(floor.density[index], self._envelope_bound(index, density, offset_hz - centre))
+        unseen = floor.witnesses < noise.LEAST_WITNESSES
+        if len(centres_hz) == 1:
+            floor, unseen[0] = self._alone(floor, density, offset_hz - centres_hz[0])
+            return floor, unseen
+        # a discriminator turns noise under a station into noise that rises with f^2 beside its programme, whatever stands
+        # next to the station: that tells the floor of a full band, whose lowest places hold skirts
+        told = [
+            self._by_multiplex(index, density, offset_hz - centre, floor.density[index])[0]
+            for index, centre in enumerate(centres_hz)
+        ]
+        held = noise.held_against(floor, centres_hz, np.array(told), MULTIPLEX_SD_DB, noise.FM_FLOOR)
+        # what stations told is no bound any more, but a figure with its uncertainty
+        return held, unseen & ((held is floor) | (held.sd_db >= noise.UNSEEN_SD_DB))
 
     def _row(
         self, index: int, density: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64], floor: float, floor_sd_db: float

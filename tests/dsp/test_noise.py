@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from bandscan.dsp.noise import AM_FLOOR, FM_FLOOR, Floor, held_against, noise_floor
+from bandscan.dsp.noise import AM_FLOOR, FM_FLOOR, Floor, held_against, lean, noise_floor
 from bandscan.units import db
 
 Real = npt.NDArray[np.float64]
@@ -202,3 +202,31 @@ def test_a_doubtful_floor_rises_with_readings_a_little_over_it() -> None:
     held = held_against(_floor(0.3, 12), at_hz, np.full(12, 0.4), 0.3, FM_FLOOR)
     assert (db(held.density / 1e-11) > 0.2).all()
     assert (held.sd_db < 0.3).all()
+
+
+def test_the_lean_of_a_floor_is_the_straight_lines_and_its_scatter_decides() -> None:
+    """A weighted least squares line and its standard error (textbook): 4 dB per MHz with places of very different certainty is
+    found as such; scatter of 2 dB that happens to lean is none; two places tell none."""
+    at_hz = np.arange(8) * 200e3
+    sd_db = np.where(np.arange(8) % 2, 1.0, 0.1)
+    error_db = np.where(np.arange(8) % 2, 2.0, 0.05) * np.random.default_rng(2).standard_normal(8)
+    steep = Floor(10 ** ((NOISE_DBFS_HZ + 4e-6 * at_hz + error_db) / 10), sd_db, np.full(8, 9))
+    assert lean(steep, at_hz) == pytest.approx(4e-6, abs=0.5e-6)
+    shaken = Floor(10 ** ((NOISE_DBFS_HZ + 2.0 * np.array([-1, 1, -1, -1, 1, 1, -1, 1])) / 10), np.full(8, 0.1), np.full(8, 9))
+    assert lean(shaken, at_hz) == 0.0
+    assert lean(Floor(steep.density[:2], sd_db[:2], np.full(2, 9)), at_hz[:2]) == 0.0
+
+
+@pytest.mark.parametrize("seed", [11, 12, 13])
+def test_a_known_lean_is_followed_where_few_windows_see_the_floor(seed: int) -> None:
+    """12 dB over the rate, every second channel occupied: about the slope that a first look shows the floor is within 0.2 dB
+    and its uncertainty; a line drawn level is not."""
+    density = spectrum(dict(zip(CHANNELS_HZ[::2], (-30.0, -38.0, -20.0, -33.0, -26.0), strict=True)), 12.0, seed)
+    true_db = NOISE_DBFS_HZ + 12.0 * CHANNELS_HZ / RATE_HZ
+    first = noise_floor(density, FREQUENCY_HZ, AVERAGES, CHANNELS_HZ, 0.45 * RATE_HZ, FM_FLOOR)
+    found = lean(first, CHANNELS_HZ)
+    assert found * RATE_HZ == pytest.approx(12.0, abs=2.0)
+    again = noise_floor(density, FREQUENCY_HZ, AVERAGES, CHANNELS_HZ, 0.45 * RATE_HZ, FM_FLOOR, found)
+    errors_db = [np.abs(db(floor.density) - true_db) for floor in (first, again)]
+    assert errors_db[1].max() < 0.2 < errors_db[0].max()
+    assert (errors_db[1] < 3.0 * again.sd_db).all()

@@ -327,9 +327,10 @@ def test_what_is_called_an_upper_bound_of_the_noise_is_one(level_dbfs: float, se
 
 
 @pytest.mark.parametrize("slope_db", [4.0, 8.0, 12.0])
-def test_a_full_bands_noise_on_a_slope_is_within_its_uncertainty(slope_db: float) -> None:
-    """Ten stations on ten channels and a receiver that rises by up to 12 dB: no channel's noise is off by more than three times
-    what is stated with it, and what stations told is not called a bound, which half of such figures would break."""
+def test_a_full_bands_noise_on_a_slope_is_right(slope_db: float) -> None:
+    """Ten stations on ten channels and a receiver that rises by up to 12 dB: no channel's noise is off by more than 0.5 dB
+    (issue 4) nor by more than three times what is stated with it. What stations told is not called a bound, which half of such
+    figures would break."""
     stations = [
         FmStation(97_100_000 + 200_000 * k, -38.0 + 2.0 * (k * 7 % 9), programme=("music", "speech", "tone")[k % 3])
         for k in range(10)
@@ -339,6 +340,6 @@ def test_a_full_bands_noise_on_a_slope_is_within_its_uncertainty(slope_db: float
         for channel_hz, row in read(one).iterrows():
             air = 10 ** ((NOISE_200_KHZ + slope_db * (int(channel_hz) - 98_000_000) / 2.4e6) / 10)
             true_db = 10 * np.log10(air + 10 ** (STEPS_DBFS / 10) * 200e3 / 2.4e6)
-            assert abs(row["noise_dbfs"] - true_db) < 3.0 * row["noise_sd_db"]
+            assert abs(row["noise_dbfs"] - true_db) < min(3.0 * row["noise_sd_db"], 0.5)
             if row["noise_sd_db"] < 0.9:
                 assert "noise-upper-bound" not in str(row["remarks"])
