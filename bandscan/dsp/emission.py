@@ -26,14 +26,15 @@ class Shape:
     line_share: float
 
 
-def shape(density: RealArray, offset_hz: RealArray, noise_density: float, half_width_hz: float, core_hz: float) -> Shape:
-    """Shape of what stands over `noise_density` within `half_width_hz` of a channel's carrier.
+def shape(density: RealArray, offset_hz: RealArray, noise_density: RealArray, half_width_hz: float, core_hz: float) -> Shape:
+    """Shape of what stands over the noise within `half_width_hz` of a channel's carrier.
 
-    density, offset_hz: averaged spectrum [1/Hz] and its bins' distance from the nominal carrier [Hz]; shape (bins,).
+    density, noise_density, offset_hz: averaged spectrum and noise [1/Hz] and the bins' distance from the nominal carrier [Hz];
+    shape (bins,).
     The noise is taken off bin by bin without clipping, so that noise alone gives zero on average, not a positive power.
     """
     inside = np.abs(offset_hz) <= half_width_hz
-    offset, excess = offset_hz[inside], density[inside] - noise_density
+    offset, excess = offset_hz[inside], (density - noise_density)[inside]
     bin_hz = float(offset[1] - offset[0])
     power = float(excess.sum() * bin_hz)
     core = float(excess[np.abs(offset) <= core_hz].sum() * bin_hz)

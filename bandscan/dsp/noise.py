@@ -152,6 +152,12 @@ def lean(floor: Floor, at_hz: RealArray) -> float:
     return float(line[1]) if abs(line[1]) > _SURE_LEAN * sd else 0.0
 
 
+def curve(floor: Floor, at_hz: RealArray, frequency_hz: RealArray, lean_db_hz: float) -> RealArray:
+    """Noise density at every frequency [1/Hz]: between the places as they are, beyond them along the receiver's slope."""
+    level = db(np.maximum(floor.density, 1e-30)) - lean_db_hz * at_hz
+    return np.asarray(from_db(np.interp(frequency_hz, at_hz, level) + lean_db_hz * frequency_hz), dtype=np.float64)
+
+
 def _flat(level_db: RealArray, scatter_db: float) -> npt.NDArray[np.bool_]:
     """Windows that agree with the two on either side (at the ends with those they have) within scatter: no skirt does."""
     flat = np.ones(len(level_db), bool)

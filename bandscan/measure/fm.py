@@ -30,12 +30,13 @@ SPARSE = 4  # one frame in so many shows the envelope
 CHANNEL_HALF_WIDTH_HZ = 100e3
 CORE_HZ = 50e3
 EDGE = 0.9  # of a channel's half width: a station itself has little beyond
-DC_HALF_WIDTH_HZ = 400.0
+DC_HALF_WIDTH_HZ = 200.0  # a wandering offset of the receiver reaches so far
 LEAST_LEVEL_SD_DB = 0.006  # the channel's ends and the steps of eight bits leave this much at any level
 PILOT_DEVIATION_SNR_DB = 6.0  # below this the discriminator's clicks swallow part of the pilot: not measured
 MULTIPLEX_SNR_DB = (15.0, 45.0)  # weaker stations click, in stronger ones the programme's own distortion looks like noise
 MULTIPLEX_CLEAN_SNR_DB = 25.0  # up to here the programme's own distortion lies well under the noise
 MULTIPLEX_SD_DB = 0.3  # how well a multiplex tells its noise, from forged stations
+NOISE_READ = 0.5  # of the noise's own centre: at 240 kS/s the rest wraps (checked by simulation, 0.4-0.6 from -6 to 3 dB)
 LEAST_POWER = 1e-14  # -140 dBFS: less than this is the arithmetic's own
 LONG_S = 3.0  # from this length on every second batch tells spectrum and peak deviation, from three times this every fourth
 STRAY_SNR_DB = 15.0  # pilots of stations this strong tell whether the recording's rate is right
@@ -46,6 +47,7 @@ CARRIER_UNKNOWN_HZ = 2000.0  # of a mean over less than a fifth of a second of p
 IMAGE_SIGNIFICANCE = 5.0  # noise passes this once in exp(25)
 PEAK_DEVIATION_SNR_DB = 25.0
 PROGRAMME_SNR_DB = 6.0  # weaker stations' sound is mostly clicks, and not compared with others'
+NOISE_SCATTERS = 0.9  # of the power over its mean squared: 1 for noise, less for a carrier from -3 dB up (Rice)
 STEADY_ENVELOPE = 0.05  # scatter of the envelope of an emission about 16 dB over everything else in its channel
 
 
@@ -90,6 +92,7 @@ class FmPass:
         self._batches = 0
         self._strong: list[int] = []
         self._density = np.zeros(grid.size)
+        self._bridged = 0.0  # power taken off at the receiver's centre
         self._demodulated = 0  # samples of each channel
         self._scatter = np.zeros((count, 2))  # sum over frames of the envelope's scatter, frames
 
@@ -166,7 +169,10 @@ class FmPass:
     def rows(self) -> list[dict[str, Any]]:
         """One row of READINGS for each channel, without what is the same for the whole capture."""
         offsets = self._spectrum.frequencies()
-        density = bridge(self._spectrum.density(), offsets, 0.0, DC_HALF_WIDTH_HZ)
+        whole = self._spectrum.density()
+        density = bridge(whole, offsets, 0.0, DC_HALF_WIDTH_HZ)
+        # what is bridged over may be the station's own: its carrier in a pause
+        self._bridged = float(np.abs(whole - density)[np.abs(offsets) <= DC_HALF_WIDTH_HZ].sum()) * self.grid.bin_hz
         self._density = density
         averages = self._spectrum.frames / HANN_NOISE_BINS
         centres = np.array(self.channels_hz, float) - self.capture.centre_hz
@@ -178,11 +184,13 @@ class FmPass:
         lean = noise.lean(floor, centres)
         if lean:
             floor, unseen = self._floor(density, offsets, averages, centres, reach, lean)
+        noise_density = noise.curve(floor, centres, offsets, lean)
+        over_noise = density / noise_density
         rows = []
         for index, centre in enumerate(centres):
-            row = self._row(index, density, offsets - centre, float(floor.density[index]), float(floor.sd_db[index]))
+            row = self._row(index, density, offsets - centre, noise_density, floor, lean)
             row["remarks"] = "noise-upper-bound" if unseen[index] else ""
-            row["digital_dbfs"] = db(self._digital(density, offsets - centre, float(floor.density[index])))
+            row["digital_dbfs"] = db(self._digital(index, over_noise, offsets - centre) * floor.density[index])
             rows.append(row)
         heard = [index for index, row in enumerate(rows) if row.get("snr_db", -np.inf) >= PROGRAMME_SNR_DB]
         for match in self._programmes.matches(heard):
@@ -220,10 +228,17 @@ class FmPass:
         return held, unseen & ((held is floor) | (held.sd_db >= noise.UNSEEN_SD_DB))
 
     def _row(
-        self, index: int, density: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64], floor: float, floor_sd_db: float
+        self,
+        index: int,
+        density: npt.NDArray[np.float64],
+        offset_hz: npt.NDArray[np.float64],
+        noise_density: npt.NDArray[np.float64],
+        floor: noise.Floor,
+        lean_db_hz: float,
     ) -> dict[str, Any]:
-        form = emission.shape(density, offset_hz, floor, CHANNEL_HALF_WIDTH_HZ, CORE_HZ)
-        noise_power = max(floor * 2 * CHANNEL_HALF_WIDTH_HZ, LEAST_POWER)
+        form = emission.shape(density, offset_hz, noise_density, CHANNEL_HALF_WIDTH_HZ, CORE_HZ)
+        floor_sd_db = float(floor.sd_db[index])
+        noise_power = max(float(floor.density[index]) * 2 * CHANNEL_HALF_WIDTH_HZ, LEAST_POWER)
         row: dict[str, Any] = {"channel_hz": self.channels_hz[index], "noise_dbfs": db(noise_power), "noise_sd_db": floor_sd_db}
         row |= {"width_hz": form.width_hz, "centroid_hz": form.centroid_hz, "line_share": form.line_share}
         row["core_dbfs"] = db(form.core) if form.core > 0 else np.nan
@@ -240,25 +255,33 @@ class FmPass:
         snr_db = db(form.power / noise_power)
         # what stands in the outermost tenths may be the next station's, and reaches further in
         edge = (np.abs(offset_hz) <= CHANNEL_HALF_WIDTH_HZ) & (np.abs(offset_hz) > EDGE * CHANNEL_HALF_WIDTH_HZ)
-        spill = max(float((density[edge] - floor).sum()) * self.grid.bin_hz, 0.0)
-        # noise that turns the phase about swallows this much of the frequency on average: 1 - exp(-ratio) (S. O. Rice 1963)
+        spill = max(float((density - noise_density)[edge].sum()) * self.grid.bin_hz, 0.0)
+        at_centre = abs(self.channels_hz[index] - self.capture.centre_hz) <= CHANNEL_HALF_WIDTH_HZ
+        bridged = self._bridged if at_centre else 0.0
+        # noise that turns the phase about swallows this much of the frequency on average: 1 - exp(-ratio) (S. O. Rice 1963);
+        # in its place the noise's own centre is read, which a receiver's slope moves: that of exp(lean f) over a channel
         heard = 1.0 - float(np.exp(-max(form.power / noise_power, 0.1)))
+        noise_hz = NOISE_READ * lean_db_hz / 4.343 * CHANNEL_HALF_WIDTH_HZ**2 / 3.0
         # near the threshold clicks move it by more than that with some programmes (checked by simulation)
         clicks = float(np.exp(-form.power / noise_power / 2.0))
+        mean_hz = float(self._sum_hz[index] / self._demodulated)
         found = self._pilots.line(index)
         cutter = self._cutters[index]
         row |= {
             "level_dbfs": db(form.power),
-            "level_sd_db": float(np.hypot(4.343 * np.hypot(doubt, spill) / form.power, LEAST_LEVEL_SD_DB)),
+            "level_sd_db": float(np.hypot(4.343 * np.linalg.norm([doubt, spill, bridged]) / form.power, LEAST_LEVEL_SD_DB)),
             "snr_db": snr_db,
-            "carrier_error_hz": float(self._sum_hz[index] / self._demodulated) / heard - cutter.residue_hz,
+            "carrier_error_hz": (mean_hz - (1.0 - heard) * noise_hz) / heard - cutter.residue_hz,
             "pilot": self._pilots.is_pilot(found),
             "pilot_line_db": db(max(found.ratio, 1e-3)),
         }
         row |= self._made_in_receiver(index) | self._heard_as(index, row)
         if snr_db >= STRAY_SNR_DB and form.line_share < 0.5:
             self._strong.append(index)
-        row["carrier_sd_hz"] = self._carrier_sd_hz(index) / heard * (1.0 + 2.0 * clicks)
+        # where the noise is doubtful so is its slope over the channel
+        noise_sd_hz = NOISE_READ * floor_sd_db / 4.343 * CHANNEL_HALF_WIDTH_HZ / 6.0
+        own_sd_hz = self._carrier_sd_hz(index) * (1.0 + 2.0 * clicks)
+        row["carrier_sd_hz"] = float(np.hypot(own_sd_hz, (1.0 - heard) * noise_sd_hz)) / heard
         if row["pilot"] and snr_db >= PILOT_DEVIATION_SNR_DB:
             deviation_hz = float(np.sqrt(found.power)) / heard
             row["pilot_dev_hz"] = deviation_hz
@@ -295,15 +318,16 @@ class FmPass:
         # what few windows witness is an estimate: a bound lies over it by its doubt
         seen = floor.witnesses[0] >= noise.LEAST_WITNESSES
         over_db = 2 * float(floor.sd_db[0]) if seen else 0.0
+        unsure = np.maximum(floor.sd_db, noise.UNSEEN_SD_DB)
         change_db, snr_db = self._by_multiplex(0, density, offset_hz, float(floor.density[0]))
         if np.isnan(change_db):
-            return noise.Floor(floor.density * from_db(over_db), floor.sd_db, floor.witnesses), True
+            return noise.Floor(floor.density * from_db(over_db), unsure, floor.witnesses), True
         doubt_db = float(np.hypot(MULTIPLEX_SD_DB, floor.sd_db[0]))
         # a little more is the programme's, which stays in the multiplex of weak stations too
         agree = -2 * doubt_db <= change_db <= 3 * doubt_db and snr_db <= MULTIPLEX_CLEAN_SNR_DB
         # a bound must not be broken by the multiplex' own doubt
         lower_db = min(change_db, 0.0) if agree else min(change_db + 2 * MULTIPLEX_SD_DB, over_db)
-        sd_db = np.maximum(floor.sd_db, MULTIPLEX_SD_DB)
+        sd_db = np.maximum(floor.sd_db, MULTIPLEX_SD_DB) if agree else unsure
         return noise.Floor(floor.density * from_db(lower_db), sd_db, floor.witnesses), not agree
 
     def _envelope_bound(self, index: int, density: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64]) -> float:
@@ -315,17 +339,28 @@ class FmPass:
         scatter = min(max(float(self._scatter[index, 0] / max(self._scatter[index, 1], 1.0)), 0.0), 1.0)
         return float(density[np.abs(offset_hz) <= CHANNEL_HALF_WIDTH_HZ].mean()) * (1.0 - float(np.sqrt(1.0 - scatter)))
 
-    def _digital(self, density: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64], floor: float) -> float:
-        """Power that digital sidebands of the stations 200 kHz to either side put into a channel."""
+    def _digital(self, index: int, over_noise: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64]) -> float:
+        """Power that digital sidebands of the stations 200 kHz to either side put into a channel, over its noise density. [Hz]
+
+        over_noise: spectrum over noise, so that a receiver's slope makes no block of noise.
+        """
         edge = USABLE * self.capture.rate_hz
         usable = np.abs(offset_hz - offset_hz[len(offset_hz) // 2]) <= edge
-        spectrum, offset = density[usable], offset_hz[usable]
+        spectrum, offset = over_noise[usable], offset_hz[usable]
         found = 0.0
         for side in (-1, 1):
+            if self._steady(self.channels_hz[index] + side * 4 * CHANNEL_HALF_WIDTH_HZ):
+                continue  # the mirror block would lie under a weak station, whose spectrum can be as flat
             from_neighbour = offset - side * 2 * CHANNEL_HALF_WIDTH_HZ
-            here, mirror = (digital.block(spectrum, from_neighbour, floor, at) for at in (-side, side))
-            found += digital.shared_power(here, mirror, floor)
+            here, mirror = (digital.block(spectrum, from_neighbour, 1.0, at) for at in (-side, side))
+            found += digital.shared_power(here, mirror, 1.0)
         return found
+
+    def _steady(self, channel_hz: float) -> bool:
+        """Whether the envelope of a covered channel is steadier than noise's, a digital sideband's included."""
+        where = np.flatnonzero(np.equal(self.channels_hz, channel_hz))
+        scatter, frames = self._scatter[where].sum(axis=0)
+        return bool(scatter < NOISE_SCATTERS * frames)
 
     def _carrier_sd_hz(self, index: int) -> float:
         """From the scatter of the batches' means: programme and noise both move a mean over a short time. [Hz]"""
