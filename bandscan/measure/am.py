@@ -110,7 +110,9 @@ class AmPass:
         kept = np.zeros((count, self._length), np.complex64)
         filled = 0
         lively: list[int] = []
-        for first, spectra in transforms(self.capture, grid, BATCH, self.seen, without_dc=False):
+        # the receiver's own line spoils the sidebands of a station in whose channel it falls, unless it is that station's carrier
+        apart = min(abs(channel - self.capture.centre_hz) for channel in self.channels_hz) > am.SEARCH_HZ
+        for first, spectra in transforms(self.capture, grid, BATCH, self.seen, without_dc=apart):
             rows = len(spectra)
             if self._batches % self._spectrum_every == 0:
                 self._folds.add(spectra[0])

@@ -140,3 +140,16 @@ def test_odd_recordings_give_figures_and_never_a_station(encoding: str, wave: np
     found = measure(capture(wave, 2.4e6, 1_120_000, encoding=encoding), plan_for("us", "am"))
     assert not np.isinf(found.readings.select_dtypes("float64").to_numpy()).any()
     assert "station" not in set(decide([found])["holds"])
+
+
+@pytest.mark.parametrize("off_hz", [2_000, -3_600])
+def test_the_receivers_line_beside_a_carrier_leaves_it_its_sidebands(off_hz: int) -> None:
+    """DC 20 dB over a station, within the channel but not on its carrier: a station still, with its depth within 0.05."""
+    station = AmStation(1_120_000, -45.0, programme="music", depth=0.7)
+    one = forged([station], 1_120_000 + off_hz, receiver=Receiver(dc_dbfs=-25.0), seconds=2.0, seed=9)
+    found = measure(one, plan_for("us", "am"))
+    assert decide([found]).set_index("channel_hz").loc[1_120_000, "holds"] == "station"
+    alone = read(forged([station], 1_120_000 + off_hz, seconds=2.0, seed=9), "am").loc[1_120_000]
+    row = found.readings.set_index("channel_hz").loc[1_120_000]
+    assert row["am_depth"] == pytest.approx(alone["am_depth"], abs=0.05)
+    assert row["level_dbfs"] == pytest.approx(-45.0, abs=0.1)
