@@ -173,7 +173,7 @@ RATES_HZ = (2.4e6, 2.048e6, 3.2e6)
 CENTRE_HZ = 98_000_000
 
 
-def _channels(rate_hz: float, centre_hz: int = CENTRE_HZ, step_hz: int = 200_000) -> list[int]:
+def fm_channels(rate_hz: float, centre_hz: int = CENTRE_HZ, step_hz: int = 200_000) -> list[int]:
     """Covered channels on odd tenths (or every 100 kHz)."""
     reach = 0.45 * rate_hz - 100_000
     first = 87_500_000 if step_hz == 100_000 else 87_900_000
@@ -219,7 +219,7 @@ def fm_bands(seed: int) -> Iterator[Band]:
     """All FM bands of one seed, about 180 channels."""
     dice = np.random.default_rng([seed, 5])
     rate_hz = RATES_HZ[seed % 3]
-    channels = _channels(rate_hz)
+    channels = fm_channels(rate_hz)
 
     def ladder(steps: Sequence[float]) -> dict[int, float]:
         start = int(dice.integers(0, 2))
@@ -236,7 +236,7 @@ def fm_bands(seed: int) -> Iterator[Band]:
     tilts = {"receiver": Receiver(slope_db=slope, droop_db=droop), "front": own_maker.Front(slope_db=slope, droop_db=droop)}
     yield from _both("tilted", packed, rate_hz, seed, dice, **tilts, tilted=True)  # type: ignore[arg-type]
 
-    yield from _digital(seed, rate_hz, channels, dice)
+    yield from digital_bands(seed, rate_hz, channels, dice)
 
     lines = [
         Spur(CENTRE_HZ + float(x), level(float(dice.uniform(0, 30)), rate_hz)) for x in dice.uniform(-0.4, 0.4, 4) * rate_hz
@@ -245,7 +245,7 @@ def fm_bands(seed: int) -> Iterator[Band]:
     kinds |= {hz: "DC at a channel's edge" for hz in channels if abs(hz - CENTRE_HZ) <= 100_000 and hz not in kinds}
     yield demo_band("spurs", lines, Receiver(dc_dbfs=float(dice.uniform(-45, -15))), CENTRE_HZ, rate_hz, 1.0, seed, kinds=kinds)
 
-    raster = _channels(rate_hz, step_hz=100_000)
+    raster = fm_channels(rate_hz, step_hz=100_000)
     placed, at = {}, int(dice.integers(0, 4))
     while at < len(raster):
         placed[raster[at]] = level(float(dice.choice(LADDER_DB[2:])), rate_hz)
@@ -268,7 +268,7 @@ def fm_bands(seed: int) -> Iterator[Band]:
     yield from _both("narrow", {98_100_000: float(dice.uniform(-30, -12))}, 256e3, seed, dice, centre_hz=98_100_000)
 
 
-def _digital(seed: int, rate_hz: float, channels: list[int], dice: np.random.Generator) -> Iterator[Band]:
+def digital_bands(seed: int, rate_hz: float, channels: list[int], dice: np.random.Generator) -> Iterator[Band]:
     """A station with digital sidebands; on one of them, in half of the cases, a real station 0 to 12 dB over the sideband."""
     host = int(dice.choice(channels[1:-1]))
     digital_db, over_db = float(dice.uniform(-22, -15)), float(dice.choice([0.0, 3.0, 6.0, 12.0]))
