@@ -47,6 +47,7 @@ _SKIRTS_DB = 0.2  # what skirts may add where nothing but them is seen (checked 
 _DOUBTFUL_DB = 0.1  # a floor less certain than this was read from skirts, if few saw it
 _SURE_LEAN = 3.0  # a slope is believed from so many of its standard uncertainties on
 _TOO_SURE = (1.0, 1.5, 2.0, 3.0, 5.0)  # such a floor's uncertainty may be so many times what is stated
+_BEND_DB = 0.7  # a receiver's response bends towards the rate's edges, over half of it by so much at an edge
 _SLOPE_DB_PER_REACH = 0.3  # a receiver's response may change by this much unseen over one reach
 
 
@@ -97,7 +98,10 @@ def noise_floor(
         known = np.abs(x) <= _KNOWN_REACHES
         fits.append(_floor_at(x[known], level[known], flat[known], scatter_db))
     value, sd, witnesses = (np.interp(at_hz, at, column) for column in zip(*fits, strict=True))
-    return Floor(from_db(value + lean_db_hz * at_hz), sd, np.floor(witnesses).astype(np.int64))
+    # a straight line over some of the rate does not follow that (checked by simulation: a droop of 2 dB at both edges)
+    half_hz = float(np.abs(frequency_hz).max())
+    bend = _BEND_DB * min(scale.reach_hz / half_hz, 0.5) ** 2 * (np.abs(at_hz) / half_hz) ** 3
+    return Floor(from_db(value + lean_db_hz * at_hz), np.hypot(sd, bend), np.floor(witnesses).astype(np.int64))
 
 
 def held_against(floor: Floor, at_hz: RealArray, change_db: RealArray, told_sd_db: float, scale: FloorScale) -> Floor:

@@ -110,7 +110,7 @@ class AmPass:
         kept = np.zeros((count, self._length), np.complex64)
         filled = 0
         lively: list[int] = []
-        # the receiver's own line spoils the sidebands of a station in whose channel it falls, unless it is that station's carrier
+        # the receiver's own line spoils the sidebands of a station in whose channel it falls, but it may be a station's carrier
         apart = min(abs(channel - self.capture.centre_hz) for channel in self.channels_hz) > am.SEARCH_HZ
         for first, spectra in transforms(self.capture, grid, BATCH, self.seen, without_dc=apart):
             rows = len(spectra)

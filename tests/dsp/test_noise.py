@@ -230,3 +230,16 @@ def test_a_known_lean_is_followed_where_few_windows_see_the_floor(seed: int) -> 
     errors_db = [np.abs(db(floor.density) - true_db) for floor in (first, again)]
     assert errors_db[1].max() < 0.2 < errors_db[0].max()
     assert (errors_db[1] < 3.0 * again.sd_db).all()
+
+
+@pytest.mark.parametrize("seed", [21, 22, 23])
+def test_where_the_receivers_response_bends_the_noise_is_less_sure(seed: int) -> None:
+    """A filter that droops by 2 dB at the rate's edges, every second channel occupied: within three times what is stated, which
+    is more at the edges than in the middle."""
+    stations = dict(zip(CHANNELS_HZ[1::2], (-30.0, -38.0, -20.0, -33.0, -26.0), strict=True))
+    droop_db = 2.0 * (2 * FREQUENCY_HZ / RATE_HZ) ** 8
+    density = spectrum(stations, 0.0, seed) * 10 ** (-droop_db / 10)
+    floor = noise_floor(density, FREQUENCY_HZ, AVERAGES, CHANNELS_HZ, 0.417 * RATE_HZ, FM_FLOOR)
+    true_db = NOISE_DBFS_HZ - 2.0 * (2 * CHANNELS_HZ / RATE_HZ) ** 8
+    assert (np.abs(db(floor.density) - true_db) < 3.0 * floor.sd_db).all()
+    assert floor.sd_db[[0, -1]].min() > 1.5 * floor.sd_db[[4, 5]].max()
