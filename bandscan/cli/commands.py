@@ -39,6 +39,9 @@ def setup(told: Namespace) -> int:
     return 0
 
 
+LOWEST_CENTRE_HZ = 100e3  # below this somebody left out the M or the k; a recording without an offset stands at 0
+
+
 def survey(told: Namespace) -> int:
     """Measure recordings."""
     if told.workers < 1:
@@ -47,6 +50,8 @@ def survey(told: Namespace) -> int:
         raise UsageError(f"--gain {told.gain:g}", accepted="-20 to 120, in dB")
     shop = _shop(told)
     centre_hz = parse_hertz(told.centre, what="--centre") if told.centre is not None else None
+    if centre_hz is not None and 0.0 < centre_hz < LOWEST_CENTRE_HZ:
+        raise UsageError(f"--centre {told.centre} is {centre_hz:g} Hz, below both bands", accepted="98.1M for FM, 1000k for AM")
     raw = _raw(told, centre_hz)
     one_file = len(told.paths) == 1 and told.paths[0].is_file()
     with pipeline.measuring_pool(1 if one_file else told.workers) as pool, words.progress("measuring", plain=True) as step:

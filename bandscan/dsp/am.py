@@ -3,8 +3,7 @@
 Definitions. Carrier level: power of the line nearest the nominal carrier, Hann-weighted over segments of about two seconds.
 Depth: 99.5th percentile of abs(in-phase envelope / carrier - 1) of what the channel's filter passes (half amplitude 5 kHz from
 the carrier, 4.5 kHz on a 9 kHz raster), less what the noise adds, whose size is read from the quadrature component. Sidebands:
-power of the in-phase component beyond the quadrature's, since modulation is in phase with its carrier while noise and a
-neighbour's splatter are in both alike.
+power of one phase beyond that of the phase across it (see `CarrierSum.sidebands`).
 """
 
 from __future__ import annotations
@@ -46,6 +45,7 @@ SECOND_LEAST = 10**-3.2  # weaker than this a line is as likely hum on one side
 SECOND_OVER_PARTNER = 4.0
 DEPTH_LINE_RATIO = 300.0  # a carrier 15 dB over its channel's noise and under a loud programme stands this far out of both
 MODULATED_SIGMAS = 4.5
+TURNED_SIGMAS = 5.5  # over any phase: as rare by Rayleigh's distribution
 LEAST_SIDEBANDS = 1e-5  # 0.45 % of depth: less is the arithmetic's own, or hum
 _DEPTH_STEP = 0.002
 _DEPTH_REACH = 2.0
@@ -75,7 +75,7 @@ class CarrierSum:
         self._carrier = LineSum(slow_length, rate_hz / self.frame)
         self._stereo = LineSum(slow_length, rate_hz / self.frame)
         self._depths = np.zeros(round(_DEPTH_REACH / _DEPTH_STEP), np.int64)
-        self._in_phase = self._quadrature = 0.0
+        self._in_phase = self._quadrature = self._cross = 0.0
         self._samples = 0
         self._centre_hz = 0.0  # where the slowed signal has its zero, from the nominal carrier
         self._work = work or Workspace(length)
@@ -113,6 +113,7 @@ class CarrierSum:
             self._depths += np.bincount(work.place, minlength=len(self._depths))
         self._in_phase += float(np.einsum("i,i", in_phase, in_phase))
         self._quadrature += float(np.einsum("i,i", quadrature, quadrature))
+        self._cross += float(np.einsum("i,i", in_phase, quadrature))
         self._samples += len(segment)
         self._stereo.add(self._slowed(quadrature).astype(np.complex64))
 
@@ -216,13 +217,25 @@ class CarrierSum:
         return max(high - min(0.5 * variance * fall, math.sqrt(variance)), 0.0)
 
     def sidebands(self) -> float:
-        """Power of the sidebands over the carrier, from the in-phase excess; 0 where that is within its own scatter."""
+        """Power of the sidebands over the carrier; 0 where that is within its own scatter.
+
+        What one phase, whichever, holds more than the phase across it (the pseudo-variance): noise and a neighbour's splatter
+        are in both alike. Mostly it is the carrier's own phase, but selective fading turns the carrier against its sidebands.
+        """
         if not self._samples:
             return 0.0
         excess = (self._in_phase - self._quadrature) / self._samples
         # each of about samples * bandwidth / rate independent values scatters by sqrt(2) of its variance
         scatter = math.sqrt(4.0 / self._samples) * max(self._quadrature / self._samples, 1e-12) * math.sqrt(1.2)
-        return excess if excess > max(MODULATED_SIGMAS * scatter, LEAST_SIDEBANDS) else 0.0
+        turned = math.hypot(excess, 2.0 * self._cross / self._samples)
+        if excess > max(MODULATED_SIGMAS * scatter, LEAST_SIDEBANDS):
+            return turned
+        scatter *= 0.5 * (1.0 + self._in_phase / max(self._quadrature, 1e-30))
+        return turned if turned > max(TURNED_SIGMAS * scatter, LEAST_SIDEBANDS) else 0.0
+
+    def beside(self) -> float:
+        """Power over the carrier's of all that stands in the channel beside it, noise included; 0 where none was followed."""
+        return (self._in_phase + self._quadrature) / self._samples if self._samples else 0.0
 
     def stereo(self) -> bool:
         """The 25 Hz pilot stands in the quadrature component as a line of a pilot's depth."""

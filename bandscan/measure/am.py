@@ -32,6 +32,12 @@ RASTER_AGREES = 0.85  # lines that have nothing to do with the raster agree this
 RASTER_NEAR_HZ = 250.0
 RASTER_SMALL_HZ = 120.0
 AT_CENTRE_HZ = 3.0
+AT_CENTRE_SD_DB = 3.0  # of a station's level where the receiver's own line stands on its carrier: from memory
+SECOND_SD_DB = 1.0  # of a carrier's beside that line
+OUT_OF_PHASE = 2.0  # times its noise stands in the channel of a carrier whose sidebands are not seen: it may be no bare carrier
+IMAGE_DB = 15.0  # a mirror image is weaker by so much at the least (common practice: 25 dB and more)
+IMAGE_HZ = 0.02  # two stations' offsets from the centre agree so well once in a thousand
+IMAGE_SIGMAS = 4.0
 LEAST_POWER = 1e-16  # -160 dBFS: less than this is the arithmetic's own
 FOLD_REACH_HZ = (
     110e3  # of an FM emission's middle: half of Carson's bandwidth for 75 kHz of deviation and a programme of 35 kHz
@@ -160,12 +166,23 @@ class AmPass:
             self._row(index, float(floor.density[index]), float(floor.sd_db[index]), int(floor.witnesses[index]))
             for index in range(len(centres))
         ]
+        self._mark_images(rows)
         for fold in self._folds.found():
             for centre, row in zip(centres, rows, strict=True):
                 covered = row.get("level_dbfs", -np.inf) <= db(FOLD_COVERS * fold.power)
                 if abs(centre - fold.offset_hz) <= FOLD_REACH_HZ and covered:
                     row["remarks"] = ";".join(word for word in (row["remarks"], "fm-fold-over") if word)
         return rows
+
+    def _mark_images(self, rows: list[dict[str, Any]]) -> None:
+        """A carrier exactly as far below the centre as a far stronger one is above, or above as below, is its mirror image."""
+        seen = [row for row in rows if row.get("carrier_sd_hz") is not None]
+        offset_hz = np.array([row["channel_hz"] - self.capture.centre_hz + row["carrier_error_hz"] for row in seen])
+        level_db, sd_hz = (np.array([row[name] for row in seen]) for name in ("level_dbfs", "carrier_sd_hz"))
+        for row, own_hz, own_db, own_sd_hz in zip(seen, offset_hz, level_db, sd_hz, strict=True):
+            alike = np.abs(own_hz + offset_hz) <= np.maximum(IMAGE_SIGMAS * np.hypot(own_sd_hz, sd_hz), IMAGE_HZ)
+            if (alike & (level_db >= own_db + IMAGE_DB)).any():
+                row["image_share"] = 1.0
 
     def _row(self, index: int, floor: float, floor_sd_db: float, witnesses: int) -> dict[str, Any]:
         carrier, cutter = self._carriers[index], self._cutters[index]
@@ -175,9 +192,20 @@ class AmPass:
         line, is_carrier = carrier.line()
         offset_hz = line.offset_hz - cutter.residue_hz
         sidebands = carrier.sidebands()
-        if is_carrier and abs(self.channels_hz[index] + offset_hz - self.capture.centre_hz) < AT_CENTRE_HZ:
+        at_centre = is_carrier and abs(self.channels_hz[index] + offset_hz - self.capture.centre_hz) < AT_CENTRE_HZ
+        second = carrier.second() if is_carrier else None
+        if at_centre:
             # the receiver's own offset makes a line there: only modulation tells that a station stands on it
             remarks.append("receiver-centre")
+            if sidebands == 0 and second is not None:
+                power = line.power * second[1]
+                row |= {
+                    "level_dbfs": db(power),
+                    "level_sd_db": SECOND_SD_DB,
+                    "snr_db": db(power / noise_power),
+                    "carrier_error_hz": offset_hz + second[0],
+                    "carrier_sd_hz": carrier.resolution_hz,
+                }
             is_carrier = sidebands > 0
         if is_carrier and line.power > LEAST_POWER:
             snr_db = db(line.power / noise_power)
@@ -194,7 +222,10 @@ class AmPass:
                 # the audio's signal-to-noise goes with the carrier's
                 "level_30db_dbfs": db(noise_power) + 30.0 - am_audio_snr_db(db(sidebands), 0.0) if sidebands > 0 else np.nan,
             }
-            second = carrier.second()
+            if at_centre:
+                row["level_sd_db"] = AT_CENTRE_SD_DB
+            elif sidebands == 0 and carrier.beside() > OUT_OF_PHASE * noise_power / line.power + am.LEAST_SIDEBANDS:
+                remarks.append("sidebands-out-of-phase")
             if second is not None:
                 remarks.append(f"second-carrier:{second[0]:+.1f}Hz:{db(second[1]):.0f}dB")
             if snr_db >= DEPTH_SNR_DB:

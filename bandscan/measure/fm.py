@@ -30,6 +30,7 @@ SPARSE = 4  # one frame in so many shows the envelope
 CHANNEL_HALF_WIDTH_HZ = 100e3
 CORE_HZ = 50e3
 EDGE = 0.9  # of a channel's half width: a station itself has little beyond
+BRIDGED_SHARE = 0.03  # of a station's power stands so near its carrier, in pauses; more is the receiver's own
 DC_HALF_WIDTH_HZ = 200.0  # a wandering offset of the receiver reaches so far
 LEAST_LEVEL_SD_DB = 0.006  # the channel's ends and the steps of eight bits leave this much at any level
 PILOT_DEVIATION_SNR_DB = 6.0  # below this the discriminator's clicks swallow part of the pilot: not measured
@@ -257,7 +258,7 @@ class FmPass:
         edge = (np.abs(offset_hz) <= CHANNEL_HALF_WIDTH_HZ) & (np.abs(offset_hz) > EDGE * CHANNEL_HALF_WIDTH_HZ)
         spill = max(float((density - noise_density)[edge].sum()) * self.grid.bin_hz, 0.0)
         at_centre = abs(self.channels_hz[index] - self.capture.centre_hz) <= CHANNEL_HALF_WIDTH_HZ
-        bridged = self._bridged if at_centre else 0.0
+        bridged = min(self._bridged, BRIDGED_SHARE * power) if at_centre else 0.0
         # noise that turns the phase about swallows this much of the frequency on average: 1 - exp(-ratio) (S. O. Rice 1963);
         # in its place the noise's own centre is read, which a receiver's slope moves: that of exp(lean f) over a channel
         heard = 1.0 - float(np.exp(-max(form.power / noise_power, 0.1)))

@@ -123,9 +123,9 @@ def survey_hour(survey: Survey, shop: Shop) -> str | None:
     return first if first == last else CRITICAL
 
 
-def validity(made: Baseline, shop: Shop) -> str:
+def validity(made: Baseline, shop: Shop, now_utc: str) -> str:
     """For what hours a list is meant, by today's sun, and how old its newest survey is."""
-    now, newest = parse_utc(made.made_utc), parse_utc(made.last_utc)
+    now, newest = parse_utc(now_utc), parse_utc(made.last_utc)
     told = []
     if made.band == "am" and made.valid and now is not None:
         local = now.astimezone(ZoneInfo(shop.time_zone)).date()

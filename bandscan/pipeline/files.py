@@ -110,6 +110,8 @@ def read_text(path: Path, what: str) -> str:
         size = path.stat().st_size
         if size > _LARGEST_BYTES:
             raise SheetError(f"{size} bytes are no {what}", where=path, accepted=f"at most {_LARGEST_BYTES}")
+        if path.is_dir():
+            raise SheetError(f"is a folder, no {what}", where=path, accepted="CSV text", do=f"name the {what}'s file in it")
         content = path.read_bytes()
     except FileNotFoundError as error:
         raise SheetError("is not there", where=path, accepted=f"a {what}, CSV") from error
@@ -117,6 +119,10 @@ def read_text(path: Path, what: str) -> str:
         raise SheetError(f"cannot be read: {error.strerror or error}", where=path) from error
     if content[:2] in (b"\xff\xfe", b"\xfe\xff"):
         return content.decode("utf-16", errors="replace")
+    if b"\0" in content:
+        raise SheetError(
+            f"is no text, so no {what}", where=path, accepted="CSV text", do="a recording is for `bandscan survey`"
+        )
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError:

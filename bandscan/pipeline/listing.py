@@ -83,7 +83,7 @@ def baseline(
             _from_surveys(log, shop, band, rig, made_utc, done)
     folder = out or shop.reports / "baseline"
     for made in done.baselines:
-        done.notes += [told for told in (validity(made, shop),) if told]
+        done.notes += [told for told in (validity(made, shop, made_utc),) if told]
         part = f"{made.band}-night" if made.valid == NIGHT else made.band
         own = folder if len(done.baselines) == 1 and out is not None else folder / part
         hours = done.hours.get(made.band)

@@ -40,6 +40,8 @@ def why_apart(baseline: Baseline, header: Mapping[str, str], made_utc: str, limi
         why = f"the {band} list is {abs(days):.0f} days {side} {than}"
         if header and not swept_time(header):
             return f"{why}, and the sheet has no date", "write when it was swept into the sheet's header, as `# swept:`"
+        if days < 0:
+            return why, "look whether the sheet's date is right; else sweep the radio again"
         return why, f"survey the {band} band again, then sweep"
     if baseline.band == "am":
         return _wrong_hour(baseline, header, limits)
@@ -139,6 +141,8 @@ def cautions(baseline: Baseline, header: Mapping[str, str], made_utc: str, limit
         found.append(f"{band} list: its age at the time of the sweep is not known")
     elif _OLD_DAYS < days <= limits.max_age_days:
         found.append(f"{band} list: {days:.0f} days old at the time of the {'sweep' if swept_time(header) else 'check'}")
+    elif -limits.max_age_days <= days < -_OLD_DAYS:
+        found.append(f"{band} list: {-days:.0f} days younger than the sweep")
     if baseline.overload_share is None and baseline.stations["level_db"].notna().any():
         found.append(f"{band} list: whether the receiver was overloaded is not known")
     if baseline.surveys == 1:

@@ -17,6 +17,7 @@ COMMON_SNR_DB = 3.0
 LEAST_COMMON = 3
 COMMON_WITHIN_HZ = 60.0  # 20 Hz each way (47 CFR 73.1545), and 100 ppm over the band
 COMMON_SHARE = 0.6
+NEIGHBOUR_DB = 20.0
 CARRIER_ONLY_SNR_DB = 6.0  # from here up sidebands would have been seen
 
 
@@ -24,7 +25,8 @@ def judge_am(readings: pd.DataFrame, plan: BandPlan) -> list[Judgement]:
     """One judgement for each row of one capture's READINGS, in order."""
     rows = readings.to_dict("records")
     common_hz = _common_error_hz(readings)
-    return [_judge(row, plan, common_hz) for row in rows]
+    level_db = {int(row["channel_hz"]): float(row["level_dbfs"]) for row in rows}
+    return [_judge(row, plan, common_hz, level_db) for row in rows]
 
 
 def _common_error_hz(readings: pd.DataFrame) -> float:
@@ -36,7 +38,7 @@ def _common_error_hz(readings: pd.DataFrame) -> float:
     return middle if ((errors - middle).abs() <= COMMON_WITHIN_HZ).mean() > COMMON_SHARE else 0.0
 
 
-def _judge(row: Mapping[Hashable, Any], plan: BandPlan, common_hz: float) -> Judgement:
+def _judge(row: Mapping[Hashable, Any], plan: BandPlan, common_hz: float, level_db: Mapping[int, float]) -> Judgement:
     snr_db, carrier_hz = float(row["snr_db"]), float(row["carrier_error_hz"])
     if "fm-fold-over" in str(row["remarks"]):
         # without a carrier nothing but the folded emission stands there; with one it may be the emission's own or a station's
@@ -45,10 +47,23 @@ def _judge(row: Mapping[Hashable, Any], plan: BandPlan, common_hz: float) -> Jud
         return Judgement("empty")
     if abs(carrier_hz - common_hz) > plan.carrier_tolerance_hz + CLOCK_ERROR * row["channel_hz"]:
         return Judgement("spur", f"off-raster;at{carrier_hz:+.0f}Hz")
+    if row["image_share"] > 0:
+        return Judgement("phantom", "image")
     stereo = not pd.isna(row["am_stereo"]) and bool(row["am_stereo"])
     modulated = stereo or not math.isnan(float(row["sideband_db"]))
+    at_centre = "receiver-centre" in str(row["remarks"])
+    if at_centre and (not modulated or _beside_stronger(row, plan, level_db)):
+        return Judgement("unsure")
     if modulated:
         return Judgement("station")
+    if snr_db >= CARRIER_ONLY_SNR_DB and "sidebands-out-of-phase" in str(row["remarks"]):
+        return Judgement("unsure")
     if snr_db >= CARRIER_ONLY_SNR_DB:
         return Judgement("spur", "carrier-only")
     return Judgement("unsure", "too-weak-for-sidebands")
+
+
+def _beside_stronger(row: Mapping[Hashable, Any], plan: BandPlan, level_db: Mapping[int, float]) -> bool:
+    """Whether a neighbour stands next to the receiver's centre line: its sideband and that one's image pass for modulation."""
+    near = [level_db.get(int(row["channel_hz"]) + side * plan.step_hz, math.nan) for side in (-1, 1)]
+    return any(level > float(row["level_dbfs"]) - NEIGHBOUR_DB for level in near)

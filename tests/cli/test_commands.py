@@ -195,6 +195,7 @@ def test_bare_samples_are_read_with_what_is_told(bench: Path, capsys: pytest.Cap
         ("survey x --format cu8", "bandscan survey: bare I/Q needs --rate and --centre as well; accepted: --format cu8"),
         ("survey x --rate 2.4M --centre 98M", "bandscan survey: bare I/Q needs --format as well"),
         ("survey x --format cu7 --rate 2.4M --centre 98M", "bandscan survey: no sample format 'cu7'; accepted: cu8,"),
+        ("survey x.wav --centre 98.1", "bandscan survey: --centre 98.1 is 98.1 Hz, below both bands; accepted: 98.1M for FM"),
         ("survey x --format cu8 --rate fast --centre 98M", "bandscan survey: --rate 'fast' is not a number of hertz;"),
         ("survey x --started 2026-03-14T10:30:00Z", "bandscan survey: --started is for bare I/Q; accepted: --format,"),
         ("baseline", "bandscan baseline: a baseline is made of a shop's surveys, and there is no shop here; make one with"),

@@ -8,6 +8,7 @@ import pytest
 from measure.made import capture, forged, read
 
 from bandscan.demo import AmStation, Receiver, Spur, forge
+from bandscan.dsp.am import CarrierSum
 from bandscan.measure import am, measure
 from bandscan.plans import plan_for
 from bandscan.survey.holds import decide
@@ -153,3 +154,50 @@ def test_the_receivers_line_beside_a_carrier_leaves_it_its_sidebands(off_hz: int
     row = found.readings.set_index("channel_hz").loc[1_120_000]
     assert row["am_depth"] == pytest.approx(alone["am_depth"], abs=0.05)
     assert row["level_dbfs"] == pytest.approx(-45.0, abs=0.1)
+
+
+@pytest.mark.parametrize("image_db", [-25.0, -40.0])
+def test_an_am_stations_mirror_image_is_a_phantom(image_db: float) -> None:
+    """The mirror's carrier stands exactly as far on the other side of the centre; a station that happens to stand on a mirror
+    channel, 5 Hz from the place, is one."""
+    stations = [
+        AmStation(1_070_000, -20.0, carrier_error_hz=4.0),
+        AmStation(1_150_000, -18.0, carrier_error_hz=-3.0),
+        AmStation(1_090_000, -55.0, carrier_error_hz=8.0),
+    ]
+    one = forged(stations, 1_120_000, receiver=Receiver(image_db=image_db), seconds=2.0, seed=21)
+    holds = decide([measure(one, plan_for("us", "am"))]).set_index("channel_hz")["holds"]
+    assert holds[1_170_000] == "phantom"
+    assert holds[[1_070_000, 1_150_000]].tolist() == ["station"] * 2
+    # image and station on one channel: either may be the stronger
+    assert holds[1_090_000] in ("station", "unsure", "phantom")
+    alone = forged([*stations, AmStation(1_170_000, -45.0, carrier_error_hz=1.0)], 1_120_000, seconds=2.0, seed=22)
+    holds = decide([measure(alone, plan_for("us", "am"))]).set_index("channel_hz")["holds"]
+    assert holds[[1_170_000, 1_090_000]].tolist() == ["station"] * 2
+
+
+@pytest.mark.parametrize("off_hz", [2.0, 5.0])
+def test_a_station_beside_the_receivers_own_line_is_not_passed_over(off_hz: float) -> None:
+    """A line 10 dB stronger 2 or 5 Hz beside its carrier: it cannot be told for certain, and its level is within 2 dB."""
+    station = AmStation(1_120_000, -30.0, programme="music", carrier_error_hz=off_hz)
+    found = measure(forged([station], 1_120_000, receiver=Receiver(dc_dbfs=-20.0), seconds=2.0, seed=23), plan_for("us", "am"))
+    row = decide([found]).set_index("channel_hz").loc[1_120_000]
+    assert row["holds"] == "unsure"
+    assert row["level_dbfs"] == pytest.approx(-30.0, abs=2.0)
+
+
+@pytest.mark.parametrize("turn", [0.0, 0.5, 1.2, 1.57])
+def test_sidebands_are_seen_in_whatever_phase_they_stand_to_their_carrier(turn: float) -> None:
+    """Selective fading turns a carrier against its sidebands, up to a right angle, where amplitude modulation becomes phase
+    modulation (textbook): their power is still read within 1 dB, and noise of the same power is no sideband."""
+    rng = np.random.default_rng(24)
+    sums = np.cumsum(rng.standard_normal(24_000))
+    programme = np.diff(np.convolve(sums, np.ones(8) / 8, "same"), prepend=0.0)
+    programme *= 0.2 / programme.std()
+    noise = 0.003 * (rng.standard_normal(24_000) + 1j * rng.standard_normal(24_000))
+    for sound, seen in ((programme * np.exp(1j * turn), True), (noise * 40, False)):
+        one = CarrierSum(24_000, 12_000.0)
+        one.add((1.0 + sound + noise).astype(np.complex64))
+        assert (one.sidebands() > 0) == seen
+        if seen:
+            assert 10 * np.log10(one.sidebands() / 0.04) == pytest.approx(0.0, abs=1.0)

@@ -145,6 +145,17 @@ def test_a_wandering_dc_line_is_no_emission(dc_dbfs: float) -> None:
     assert not (found["snr_db"] > -5).any()
 
 
+def test_a_wandering_dc_line_does_not_make_a_stations_level_unsure() -> None:
+    """Beside a station as strong as the line, what is taken off at the centre is the line's: level and doubt within 0.15 dB."""
+    rng = np.random.default_rng(15)
+    steps = rng.standard_normal((2, 27))
+    wander = np.interp(np.arange(1_200_000), 48_000 * np.arange(27), steps[0] + 1j * steps[1])
+    made = forge([FmStation(98_100_000, -35.0)], Receiver(), 98_100_000, 2.4e6, 0.5, 16).samples
+    row = read(capture(made + wander * 10 ** (-35.0 / 20) / np.std(wander), 2.4e6, 98_100_000)).loc[98_100_000]
+    assert abs(row["level_dbfs"] + 35.0) < 0.15
+    assert row["level_sd_db"] < 0.15
+
+
 def test_a_station_on_the_centre_keeps_its_level_beside_the_dc_line() -> None:
     """A DC line as strong as the station in whose middle it stands costs it less than 0.15 dB."""
     stations = [FmStation(98_100_000, -30.0), FmStation(98_700_000, -30.0)]
@@ -383,5 +394,4 @@ def test_a_station_on_the_recordings_centre_keeps_its_level_and_says_what_it_may
     for seed in (51, 55, 56):
         station = FmStation(93_100_000, -25.0, programme="speech", carrier_error_hz=60.0, pilot_dev_hz=0.0)
         row = read(forged([station], 93_100_000, rate_hz=256e3, seconds=1.0, seed=seed)).loc[93_100_000]
-        print(row["level_dbfs"] + 25, row["level_sd_db"])
-        assert abs(row["level_dbfs"] + 25.0) < 3.0 * row["level_sd_db"]
+        assert abs(row["level_dbfs"] + 25.0) < min(3.0 * row["level_sd_db"], 0.1)

@@ -328,6 +328,17 @@ def test_one_bad_sheet_stops_no_other_and_each_has_its_folder(shop: Shop, tmp_pa
     assert str(done.errors[1]) == f"{tmp_path / 'gone.csv'}: is not there; accepted: a count sheet, CSV"
 
 
+def test_a_recording_or_a_folder_in_a_sheets_place_is_one_line_that_says_so(shop: Shop, tmp_path: Path) -> None:
+    """None of its bytes reaches the terminal."""
+    recording = tmp_path / "band.wav"
+    recording.write_bytes(b"RIFF\x00\x01WAVEfmt " + bytes(range(256)))
+    said = [str(error) for error in check([recording, tmp_path], shop=shop).errors]
+    assert said == [
+        f"{recording}: is no text, so no count sheet; accepted: CSV text; a recording is for `bandscan survey`",
+        f"{tmp_path}: is a folder, no count sheet; accepted: CSV text; name the count sheet's file in it",
+    ]
+
+
 def test_sheets_are_judged_in_the_order_of_sweeping(shop: Shop, tmp_path: Path) -> None:
     """Whatever order they are named in; one that does not tell when it was swept comes last."""
     baseline(shop)

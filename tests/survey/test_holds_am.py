@@ -58,3 +58,22 @@ def test_the_nine_kilohertz_raster_has_the_same_rule() -> None:
     """Region eu, 999 kHz."""
     assert judged("eu", 999_000)[0] == "station"
     assert judged("eu", 999_000, carrier_error_hz=1_000.0)[0] == "spur"
+
+
+def test_a_mirror_image_is_a_phantom() -> None:
+    """What measuring found to be one stays one, however well it is modulated."""
+    assert judged(image_share=1.0) == ("phantom", "image")
+
+
+def test_the_receivers_own_line_is_a_station_only_where_nothing_else_explains_its_modulation() -> None:
+    """A modulated line on the centre is a station in a free place; beside a neighbour, whose sideband and its image are alike
+    about the centre, or bare, it cannot be told."""
+    assert judged(remarks="receiver-centre")[0] == "station"
+    assert judged(remarks="receiver-centre", sideband_db=None)[0] == "unsure"
+    rows = {HERE: AM_STATION | {"remarks": "receiver-centre"}, HERE + 10_000: AM_STATION}
+    assert said(rows, HERE, band="am")[0] == "unsure"
+
+
+def test_a_carrier_against_its_sidebands_is_not_called_bare() -> None:
+    """Power beside it that is not noise, but not in its phase either: selective fading, or a neighbour's splatter."""
+    assert judged(snr_db=20.0, sideband_db=None, remarks="sidebands-out-of-phase")[0] == "unsure"
