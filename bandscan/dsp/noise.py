@@ -4,8 +4,9 @@ Stations fill most of a busy band, so neither a mean nor a median of the spectru
 nearby and flat: the spectrum is averaged in windows, and where five windows in a row agree within their scatter they are a
 witness of the floor, or of a flat emission above it; skirts of stations fall too fast for that. A line is laid at the foot of
 the witnesses (those above it count little, those below it much: an expectile fit), and all windows that agree with the line are
-averaged about it. Near witnesses weigh most, so the line follows the receiver's slope; where none is near it is drawn on from
-further away, at the price of a larger uncertainty. Without any, the lowest windows give an upper bound.
+averaged about it. Near witnesses weigh most; where none is near the line is drawn on from further away, at the price of a
+larger uncertainty. Where most of what is near shows the floor itself, a receiver's ripple about the line is followed. Without
+any witness the lowest windows give an upper bound.
 """
 
 from __future__ import annotations
@@ -45,8 +46,11 @@ _LEVEL_PULL = 0.05  # pull of the line towards level, as a share of its weight: 
 _SCATTER_SCALE = 1.5  # windows are chosen by what they hold, which makes them fewer than they seem (checked by simulation)
 _SKIRTS_DB = 0.2  # what skirts may add where nothing but them is seen (checked by simulation)
 _DOUBTFUL_DB = 0.1  # a floor less certain than this was read from skirts, if few saw it
-_SURE_LEAN = 3.0  # a slope is believed from so many of its standard uncertainties on
+_SURE_SLOPE = 3.0  # a slope is believed from so many of its standard uncertainties on
 _TOO_SURE = (1.0, 1.5, 2.0, 3.0, 5.0)  # such a floor's uncertainty may be so many times what is stated
+_NEAR = 0.4  # of the reach: a channel and half of its neighbours, where most of the windows may see the floor themselves
+_OPEN = 0.5  # this share of them
+_WANDERS_DB = 3.0  # more than a receiver's ripple: a flat emission
 _BEND_DB = 0.7  # a receiver's response bends towards the rate's edges, over half of it by so much at an edge
 _SLOPE_DB_PER_REACH = 0.3  # a receiver's response may change by this much unseen over one reach
 
@@ -67,14 +71,14 @@ def noise_floor(
     at_hz: RealArray,
     usable_hz: float,
     scale: FloorScale,
-    lean_db_hz: float = 0.0,
+    slope_db_hz: float = 0.0,
 ) -> Floor:
     """Noise density at the ascending frequencies `at_hz`.
 
     density, frequency_hz: an averaged spectrum and its bins, ascending; shape (bins,). [1/Hz], [Hz]
     averages: independent averages in each bin (frames, less what the window makes neighbours share).
     usable_hz: only bins within this of the centre are looked at, since the edges droop. [Hz]
-    lean_db_hz: a slope of the receiver that is known already: the line is drawn about it. [dB/Hz]
+    slope_db_hz: a slope of the receiver that is known already: the line is drawn about it. [dB/Hz]
     """
     bin_hz = float(frequency_hz[1] - frequency_hz[0])
     keep = np.abs(frequency_hz) <= usable_hz
@@ -85,7 +89,7 @@ def noise_floor(
     count = len(spectrum) // per_window
     level = db(np.maximum(spectrum[: count * per_window].reshape(count, per_window).mean(axis=1), 1e-30))
     place = frequency[: count * per_window].reshape(count, per_window).mean(axis=1)
-    level = level - lean_db_hz * place
+    level = level - slope_db_hz * place
     scatter_db = max(4.343 / np.sqrt(max(averages * per_window, 1.0)), 0.01)
     flat = _flat(level, scatter_db)
     # the line changes slowly: where channels lie closer than half the reach it is fitted at fewer places and read between them
@@ -97,11 +101,14 @@ def noise_floor(
         x = (place - one) / scale.reach_hz
         known = np.abs(x) <= _KNOWN_REACHES
         fits.append(_floor_at(x[known], level[known], flat[known], scatter_db))
-    value, sd, witnesses = (np.interp(at_hz, at, column) for column in zip(*fits, strict=True))
+    value, sd, witnesses = (np.array(column) for column in zip(*fits, strict=True))
+    seen, seen_sd = _seen_near(at, place, level, flat, scatter_db, scale)
+    value, sd = _wandering(value, sd, seen, seen_sd)
+    value, sd, witnesses = (np.interp(at_hz, at, column) for column in (value, sd, witnesses))
     # a straight line over some of the rate does not follow that (checked by simulation: a droop of 2 dB at both edges)
     half_hz = float(np.abs(frequency_hz).max())
     bend = _BEND_DB * min(scale.reach_hz / half_hz, 0.5) ** 2 * (np.abs(at_hz) / half_hz) ** 3
-    return Floor(from_db(value + lean_db_hz * at_hz), np.hypot(sd, bend), np.floor(witnesses).astype(np.int64))
+    return Floor(from_db(value + slope_db_hz * at_hz), np.hypot(sd, bend), np.floor(witnesses).astype(np.int64))
 
 
 def held_against(floor: Floor, at_hz: RealArray, change_db: RealArray, told_sd_db: float, scale: FloorScale) -> Floor:
@@ -138,7 +145,7 @@ def held_against(floor: Floor, at_hz: RealArray, change_db: RealArray, told_sd_d
     return Floor(floor.density * from_db(moved), sd_db, floor.witnesses)
 
 
-def lean(floor: Floor, at_hz: RealArray) -> float:
+def slope(floor: Floor, at_hz: RealArray) -> float:
     """The receiver's slope that a floor shows [dB/Hz], or 0 where it is not sure by its own scatter.
 
     Where few windows see the floor a line through them is drawn level (`_LEVEL_PULL`), which on a slope is wrong by decibels;
@@ -153,13 +160,13 @@ def lean(floor: Floor, at_hz: RealArray) -> float:
     line = inverse @ (basis * weight[:, None]).T @ level
     scatter = float(weight @ (level - basis @ line) ** 2) / (len(at_hz) - 2)
     sd = float(np.sqrt(inverse[1, 1] * max(scatter, 1.0)))
-    return float(line[1]) if abs(line[1]) > _SURE_LEAN * sd else 0.0
+    return float(line[1]) if abs(line[1]) > _SURE_SLOPE * sd else 0.0
 
 
-def curve(floor: Floor, at_hz: RealArray, frequency_hz: RealArray, lean_db_hz: float) -> RealArray:
+def curve(floor: Floor, at_hz: RealArray, frequency_hz: RealArray, slope_db_hz: float) -> RealArray:
     """Noise density at every frequency [1/Hz]: between the places as they are, beyond them along the receiver's slope."""
-    level = db(np.maximum(floor.density, 1e-30)) - lean_db_hz * at_hz
-    return np.asarray(from_db(np.interp(frequency_hz, at_hz, level) + lean_db_hz * frequency_hz), dtype=np.float64)
+    level = db(np.maximum(floor.density, 1e-30)) - slope_db_hz * at_hz
+    return np.asarray(from_db(np.interp(frequency_hz, at_hz, level) + slope_db_hz * frequency_hz), dtype=np.float64)
 
 
 def _flat(level_db: RealArray, scatter_db: float) -> npt.NDArray[np.bool_]:
@@ -206,6 +213,44 @@ def _floor_at(x: RealArray, y: RealArray, flat: npt.NDArray[np.bool_], scatter_d
     # in a full band even the lowest stretches hold some of the stations' skirts: half of what they may add is taken off
     skirts = _SKIRTS_DB * (1.0 - share) ** 3
     return line[0] - 0.5 * skirts, float(np.sqrt((_SCATTER_SCALE * sd) ** 2 + unseen**2 + skirts**2)), witnesses
+
+
+def _seen_near(
+    at: RealArray, place: RealArray, level: RealArray, flat: npt.NDArray[np.bool_], scatter_db: float, scale: FloorScale
+) -> tuple[RealArray, RealArray]:
+    """Level [dB] and its standard uncertainty by the flat windows near each place; NaN where most are not flat."""
+    seen, sd = np.full((2, len(at)), np.nan)
+    for number, one in enumerate(at):
+        near = np.abs(place - one) <= _NEAR * scale.reach_hz
+        x, y = (place[near & flat] - one) / scale.reach_hz, level[near & flat]
+        enough = max(LEAST_WITNESSES, _OPEN * near.sum())
+        for _ in range(3):
+            if len(y) < enough or np.ptp(x) < _NEAR:
+                break
+            line = np.polynomial.polynomial.polyfit(x, y, 1)
+            away = y - line[0] - line[1] * x
+            seen[number], sd[number] = line[0], _SCATTER_SCALE * max(float(np.std(away)), scatter_db) / np.sqrt(len(y))
+            agree = np.abs(away - np.median(away)) <= 3.0 * scatter_db + _AGREES_DB
+            x, y = x[agree], y[agree]
+        else:
+            continue
+        seen[number] = np.nan
+    return seen, sd
+
+
+def _wandering(value: RealArray, sd: RealArray, seen: RealArray, seen_sd: RealArray) -> tuple[RealArray, RealArray]:
+    """The line's values and uncertainties where the receiver's response wanders about it by more than both explain.
+
+    What is seen near counts there; elsewhere the line is as unsure as it has shown itself to be.
+    """
+    away = seen - value
+    off = np.abs(away) > 3.0 * np.hypot(sd, seen_sd) + _AGREES_DB
+    off &= np.abs(away) <= _WANDERS_DB
+    if not off.any():
+        return value, sd
+    known = np.abs(away) <= _WANDERS_DB
+    unseen = np.hypot(sd, _SCATTER_SCALE * float(np.sqrt(np.mean(away[known] ** 2))))
+    return np.where(off, seen, value), np.where(off, np.hypot(seen_sd, _AGREES_DB / 2.0), np.where(known, sd, unseen))
 
 
 def _foot_line(x: RealArray, y: RealArray, flat: npt.NDArray[np.bool_], scatter_db: float) -> tuple[float, float]:

@@ -182,14 +182,14 @@ class FmPass:
         reach = float(np.abs(centres).max()) + CHANNEL_HALF_WIDTH_HZ + (15e3 if len(centres) == 1 else 0.0)
         reach = min(USABLE * self.capture.rate_hz, reach)
         floor, unseen = self._floor(density, offsets, averages, centres, reach)
-        lean = noise.lean(floor, centres)
-        if lean:
-            floor, unseen = self._floor(density, offsets, averages, centres, reach, lean)
-        noise_density = noise.curve(floor, centres, offsets, lean)
+        slope = noise.slope(floor, centres)
+        if slope:
+            floor, unseen = self._floor(density, offsets, averages, centres, reach, slope)
+        noise_density = noise.curve(floor, centres, offsets, slope)
         over_noise = density / noise_density
         rows = []
         for index, centre in enumerate(centres):
-            row = self._row(index, density, offsets - centre, noise_density, floor, lean)
+            row = self._row(index, density, offsets - centre, noise_density, floor, slope)
             row["remarks"] = "noise-upper-bound" if unseen[index] else ""
             row["digital_dbfs"] = db(self._digital(index, over_noise, offsets - centre) * floor.density[index])
             rows.append(row)
@@ -207,10 +207,10 @@ class FmPass:
         averages: float,
         centres_hz: npt.NDArray[np.float64],
         reach_hz: float,
-        lean_db_hz: float = 0.0,
+        slope_db_hz: float = 0.0,
     ) -> tuple[noise.Floor, npt.NDArray[np.bool_]]:
         """The noise in every channel by spectrum and stations, and where it is only an upper bound."""
-        floor = noise.noise_floor(density, offset_hz, averages, centres_hz, reach_hz, noise.FM_FLOOR, lean_db_hz)
+        floor = noise.noise_floor(density, offset_hz, averages, centres_hz, reach_hz, noise.FM_FLOOR, slope_db_hz)
         for index, centre in enumerate(centres_hz):
             if floor.witnesses[index] < noise.LEAST_WITNESSES:
                 floor.density[index] = min(floor.density[index], self._envelope_bound(index, density, offset_hz - centre))
@@ -235,7 +235,7 @@ class FmPass:
         offset_hz: npt.NDArray[np.float64],
         noise_density: npt.NDArray[np.float64],
         floor: noise.Floor,
-        lean_db_hz: float,
+        slope_db_hz: float,
     ) -> dict[str, Any]:
         form = emission.shape(density, offset_hz, noise_density, CHANNEL_HALF_WIDTH_HZ, CORE_HZ)
         floor_sd_db = float(floor.sd_db[index])
@@ -260,9 +260,9 @@ class FmPass:
         at_centre = abs(self.channels_hz[index] - self.capture.centre_hz) <= CHANNEL_HALF_WIDTH_HZ
         bridged = min(self._bridged, BRIDGED_SHARE * power) if at_centre else 0.0
         # noise that turns the phase about swallows this much of the frequency on average: 1 - exp(-ratio) (S. O. Rice 1963);
-        # in its place the noise's own centre is read, which a receiver's slope moves: that of exp(lean f) over a channel
+        # in its place the noise's own centre is read, which a receiver's slope moves: that of exp(slope f) over a channel
         heard = 1.0 - float(np.exp(-max(form.power / noise_power, 0.1)))
-        noise_hz = NOISE_READ * lean_db_hz / 4.343 * CHANNEL_HALF_WIDTH_HZ**2 / 3.0
+        noise_hz = NOISE_READ * slope_db_hz / 4.343 * CHANNEL_HALF_WIDTH_HZ**2 / 3.0
         # near the threshold clicks move it by more than that with some programmes (checked by simulation)
         clicks = float(np.exp(-form.power / noise_power / 2.0))
         mean_hz = float(self._sum_hz[index] / self._demodulated)
