@@ -26,6 +26,7 @@ FM_STATION: dict[str, Any] = {
     "pilot_dev_hz": 6750.0,
     "pilot_line_db": 40.0,
     "image_share": 0.0,
+    "audio_snr_db": 45.0,
 }
 AM_STATION: dict[str, Any] = {
     "snr_db": 20.0,

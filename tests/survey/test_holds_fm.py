@@ -204,3 +204,14 @@ def test_a_steady_station_has_no_digital_sideband_under_it() -> None:
 def test_what_the_receiver_makes_is_a_phantom_and_says_of_whom(figures: dict[str, Any], word: str, evidence: str) -> None:
     """An image or a product that explains most of an emission makes it a phantom, a good part of it makes it unsure."""
     assert said({HERE: one(**figures)}, HERE) == (word, evidence)
+
+
+def test_a_steady_emission_with_nothing_to_hear_is_unsure() -> None:
+    """A swept clock of a supply is as steady as a station; frequency modulation improves the carrier's ratio by far more than
+    0 dB (textbook), so a programme would show. A pilot, or a ratio at which clicks may hide it, speaks for a station."""
+    silent = {"pilot": False, "audio_snr_db": None}
+    assert said({HERE: one(**silent)}, HERE)[0] == "unsure"
+    assert said({HERE: one(pilot=False, audio_snr_db=15.0)}, HERE)[0] == "unsure"
+    assert said({HERE: one(pilot=False, audio_snr_db=35.0)}, HERE)[0] == "station"
+    assert said({HERE: one(pilot=True, audio_snr_db=None)}, HERE)[0] == "station"
+    assert said({HERE: one(**silent, snr_db=5.0, envelope_scatter=rice(5.0))}, HERE)[0] == "station"
