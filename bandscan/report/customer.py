@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from textwrap import shorten
 from typing import Any
 
 import pandas as pd
@@ -15,7 +16,7 @@ from bandscan.units import channel_text
 
 EASIEST = 10
 # lines and characters, so that the page stays one side; all of them are in the shop's record
-CAUTIONS_SHOWN, CAUTION_LIMIT = 4, 110
+CAUTIONS_SHOWN, CAUTION_LIMIT = 4, 160
 _SOUND = {"3": "clear", "2": "every word", "1": "a trace", "M": "two at once", "W": "whistle", "R": "repeat"}
 
 
@@ -41,7 +42,7 @@ def customer_page(check: RadioCheck, baselines: Mapping[str, Baseline]) -> str:
             ("antenna and bench", _benches(check, baselines)),
         ],
         bands=[_band(one, baselines.get(band)) for band, one in check.bands.items()],
-        cautions=[plain(caution, CAUTION_LIMIT) for caution in check.cautions[:CAUTIONS_SHOWN]],
+        cautions=[shorten(plain(caution), CAUTION_LIMIT, placeholder=" …") for caution in check.cautions[:CAUTIONS_SHOWN]],
         more=f"{counted(hidden, 'further caution')} in the shop's record" if hidden > 0 else "",
         made=instant(check.made_utc),
         version=name(check.version),

@@ -162,3 +162,13 @@ def test_a_bare_total_is_no_proof_on_the_owners_page() -> None:
     assert "nothing in this test" not in meaning
     _, meaning = customer_words.verdict(replace(band, verdict="in line", findings=()))
     assert meaning.endswith("nothing in this test counts against the radio.")
+
+
+def test_a_long_caution_ends_between_words() -> None:
+    """The page has one side of paper: what does not fit is left out by whole words."""
+    check = replace(records.radio_check(), cautions=("AM list: " + "every single word of it counts " * 12,))
+    html = report.customer_page(check, {"fm": records.baseline()})
+    shown = re.search(r"AM list: [^<]*", html)
+    assert shown is not None
+    assert shown[0].strip().endswith(" …")
+    assert set(shown[0].split()[2:-1]) <= {"every", "single", "word", "of", "it", "counts"}
