@@ -32,7 +32,8 @@ LEAST_OVER_DIGITAL = 0.25  # an emission must stand out of a digital sideband's 
 DIGITAL_HZ = 200_000  # a digital sideband lies in the channel this far from its station's
 DIGITAL_SHAKES = 0.7
 DIGITAL_DB = 8.0  # each is at least 10 dB below its carrier (common practice), less 2 for the measurement
-PROGRAMME_SNR_DB = 9.0  # from here up clicks hide no programme
+PROGRAMME_SNR_DB = 9.0  # from here up clicks hide no programme: a receiver makes 25 dB of audio of it and more (textbook)
+PROGRAMME_AUDIO_DB = 10.0  # less, multipath and all: there is none
 HALF_DB = 4.0  # half of a station, seen from the next channel of a 100 kHz raster, is 3 dB weaker; 1 more for the measurement
 PILOT_CARRIER_HZ = 12e3  # a pilot counts for the channel whose carrier is this near
 
@@ -142,8 +143,8 @@ def _judge(channel: _Channel, by_hz: dict[int, _Channel]) -> Judgement:
     if leaning and not own_pilot:
         return Judgement("spur", f"off-raster;at{channel.centroid_hz / 1e3:+.0f}kHz")
     if own_pilot or channel.steadiness >= STEADY:
-        # frequency modulation improves on the carrier's ratio; a swept clock is as steady, and has nothing to hear
-        heard = own_pilot or channel.snr_db < PROGRAMME_SNR_DB or channel.audio_snr_db >= channel.snr_db
+        # a swept clock is as steady as a station, and has nothing to hear
+        heard = own_pilot or channel.snr_db < PROGRAMME_SNR_DB or channel.audio_snr_db >= PROGRAMME_AUDIO_DB
         return Judgement("station") if heard else Judgement("unsure", "no-programme")
     if channel.steadiness < NOISY:
         return Judgement("unsure", "noise-like")
