@@ -32,6 +32,7 @@ LEAST_OVER_DIGITAL = 0.25  # an emission must stand out of a digital sideband's 
 DIGITAL_HZ = 200_000  # a digital sideband lies in the channel this far from its station's
 DIGITAL_SHAKES = 0.7
 DIGITAL_DB = 8.0  # each is at least 10 dB below its carrier (common practice), less 2 for the measurement
+WIDEST_HZ, COMB_SHARE = 165e3, 0.3  # weak stations reach 148 kHz, and 0.14 in three lines (300 made ones, -3 to 6 dB)
 PROGRAMME_SNR_DB = 9.0  # from here up clicks hide no programme: a receiver makes 25 dB of audio of it and more (textbook)
 PROGRAMME_AUDIO_DB = 10.0  # less, multipath and all: there is none
 HALF_DB = 4.0  # half of a station, seen from the next channel of a 100 kHz raster, is 3 dB weaker; 1 more for the measurement
@@ -142,9 +143,12 @@ def _judge(channel: _Channel, by_hz: dict[int, _Channel]) -> Judgement:
         return Judgement("sideband", f"of-{neighbour.hz / 1e6:.1f}")
     if leaning and not own_pilot:
         return Judgement("spur", f"off-raster;at{channel.centroid_hz / 1e3:+.0f}kHz")
+    weak = channel.snr_db < PROGRAMME_SNR_DB
+    if weak and not own_pilot and channel.width_hz > WIDEST_HZ and channel.line_share > COMB_SHARE:
+        return Judgement("unsure", "lines")  # a comb's, from one end of the channel to the other
     if own_pilot or channel.steadiness >= STEADY:
         # a swept clock is as steady as a station, and has nothing to hear
-        heard = own_pilot or channel.snr_db < PROGRAMME_SNR_DB or channel.audio_snr_db >= PROGRAMME_AUDIO_DB
+        heard = own_pilot or weak or channel.audio_snr_db >= PROGRAMME_AUDIO_DB
         return Judgement("station") if heard else Judgement("unsure", "no-programme")
     if channel.steadiness < NOISY:
         return Judgement("unsure", "noise-like")

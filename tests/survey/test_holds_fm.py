@@ -215,3 +215,11 @@ def test_a_steady_emission_with_nothing_to_hear_is_unsure() -> None:
     assert said({HERE: one(pilot=False, audio_snr_db=35.0)}, HERE)[0] == "station"
     assert said({HERE: one(pilot=True, audio_snr_db=None)}, HERE)[0] == "station"
     assert said({HERE: one(**silent, snr_db=5.0, envelope_scatter=rice(5.0))}, HERE)[0] == "station"
+
+
+def test_lines_from_end_to_end_of_a_channel_are_no_station() -> None:
+    """The comb of a supply leaves an envelope as steady as a weak station's; wide or rich in lines alone a station may be."""
+    weak = {"snr_db": -1.0, "envelope_scatter": rice(-1.0), "pilot": False}
+    assert said({HERE: one(**weak, width_hz=175e3, line_share=0.4)}, HERE)[0] == "unsure"
+    assert said({HERE: one(**weak, width_hz=140e3, line_share=0.4)}, HERE)[0] == "station"
+    assert said({HERE: one(**weak, width_hz=175e3, line_share=0.1)}, HERE)[0] == "station"
