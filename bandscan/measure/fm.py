@@ -18,25 +18,22 @@ from bandscan.dsp.products import ProductSum
 from bandscan.dsp.programme import ProgrammeSum
 from bandscan.dsp.rds import RdsSum
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, HANN_SHARE, SpectrumSum, bridge
+from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, ChannelNoise
 from bandscan.measure.frames import USABLE, Pass, transforms
 from bandscan.measure.notes import comb_note, overload_note, rate_notes
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BY_AUDIO, BandPlan, relay_word
-from bandscan.units import channel_text, db, from_db
+from bandscan.units import channel_text, db
 
 BATCH = 8  # frames of about 10 ms: the transform is fastest on 8 rows
 SHAKEN = (0.12, 0.5)  # scatter of the envelope of a station 12 to 4 dB over the noise
 SPARSE = 4  # one frame in so many shows the envelope
-CHANNEL_HALF_WIDTH_HZ = 100e3
 CORE_HZ = 50e3
 EDGE = 0.9  # of a channel's half width: a station itself has little beyond
 BRIDGED_SHARE = 0.03  # of a station's power stands so near its carrier, in pauses; more is the receiver's own
 DC_HALF_WIDTH_HZ = 200.0  # a wandering offset of the receiver reaches so far
 LEAST_LEVEL_SD_DB = 0.006  # the channel's ends and the steps of eight bits leave this much at any level
 PILOT_DEVIATION_SNR_DB = 6.0  # below this the discriminator's clicks swallow part of the pilot: not measured
-MULTIPLEX_SNR_DB = (15.0, 45.0)  # weaker stations click, in stronger ones the programme's own distortion looks like noise
-MULTIPLEX_CLEAN_SNR_DB = 25.0  # up to here the programme's own distortion lies well under the noise
-MULTIPLEX_SD_DB = 0.3  # how well a multiplex tells its noise, from forged stations
 NOISE_READ = 0.5  # of the noise's own centre: at 240 kS/s the rest wraps (checked by simulation, 0.4-0.6 from -6 to 3 dB)
 LEAST_POWER = 1e-14  # -140 dBFS: less than this is the arithmetic's own
 LONG_S = 3.0  # from this length on every second batch tells spectrum and peak deviation, from three times this every fourth
@@ -181,10 +178,10 @@ class FmPass:
         # a recording of one channel shows it nowhere else
         reach = float(np.abs(centres).max()) + CHANNEL_HALF_WIDTH_HZ + (15e3 if len(centres) == 1 else 0.0)
         reach = min(USABLE * self.capture.rate_hz, reach)
-        floor, unseen = self._floor(density, offsets, averages, centres, reach)
-        slope = noise.slope(floor, centres)
-        if slope:
-            floor, unseen = self._floor(density, offsets, averages, centres, reach, slope)
+        scatter = self._scatter[:, 0] / np.maximum(self._scatter[:, 1], 1.0)
+        ratio = np.array([self._audio.result(index).noise_over_carrier for index in range(len(centres))])
+        told = ChannelNoise(density, offsets, averages, centres, scatter, ratio, reach)
+        floor, unseen, slope = told.found()
         noise_density = noise.curve(floor, centres, offsets, slope)
         over_noise = density / noise_density
         rows = []
@@ -199,34 +196,6 @@ class FmPass:
                 words = (rows[one]["remarks"], relay_word("fm", self.channels_hz[other], BY_AUDIO))
                 rows[one]["remarks"] = ";".join(word for word in words if word)
         return [{key: value for key, value in row.items() if value != -np.inf} for row in rows]
-
-    def _floor(
-        self,
-        density: npt.NDArray[np.float64],
-        offset_hz: npt.NDArray[np.float64],
-        averages: float,
-        centres_hz: npt.NDArray[np.float64],
-        reach_hz: float,
-        slope_db_hz: float = 0.0,
-    ) -> tuple[noise.Floor, npt.NDArray[np.bool_]]:
-        """The noise in every channel by spectrum and stations, and where it is only an upper bound."""
-        floor = noise.noise_floor(density, offset_hz, averages, centres_hz, reach_hz, noise.FM_FLOOR, slope_db_hz)
-        for index, centre in enumerate(centres_hz):
-            if floor.witnesses[index] < noise.LEAST_WITNESSES:
-                floor.density[index] = min(floor.density[index], self._envelope_bound(index, density, offset_hz - centre))
-        unseen = floor.witnesses < noise.LEAST_WITNESSES
-        if len(centres_hz) == 1:
-            floor, unseen[0] = self._alone(floor, density, offset_hz - centres_hz[0])
-            return floor, unseen
-        # a discriminator turns noise under a station into noise that rises with f^2 beside its programme, whatever stands
-        # next to the station: that tells the floor of a full band, whose lowest places hold skirts
-        told = [
-            self._by_multiplex(index, density, offset_hz - centre, floor.density[index])[0]
-            for index, centre in enumerate(centres_hz)
-        ]
-        held = noise.held_against(floor, centres_hz, np.array(told), MULTIPLEX_SD_DB, noise.FM_FLOOR)
-        # what stations told is no bound any more, but a figure with its uncertainty
-        return held, unseen & ((held is floor) | (held.sd_db >= noise.UNSEEN_SD_DB))
 
     def _row(
         self,
@@ -292,53 +261,6 @@ class FmPass:
             row["peak_dev_hz"] = self._peaks[index].peak_hz()
             row["peak_dev_sd_hz"] = PEAK_SHARE * row["peak_dev_hz"]
         return row
-
-    def _by_multiplex(
-        self, index: int, density: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64], floor: float
-    ) -> tuple[float, float]:
-        """By how much the noise that a station's multiplex shows differs from `floor`, and its ratio by that [dB].
-
-        NaN where there is no station or it tells nothing: too weak or too strong.
-        """
-        carrier = float((density[np.abs(offset_hz) <= CHANNEL_HALF_WIDTH_HZ] - floor).sum()) * self.grid.bin_hz
-        ratio = self._audio.result(index).noise_over_carrier
-        if not (carrier > 0 and ratio > 0):
-            return np.nan, np.nan
-        snr_db = db(1.0 / (ratio * 2 * CHANNEL_HALF_WIDTH_HZ))
-        told = MULTIPLEX_SNR_DB[0] <= snr_db <= MULTIPLEX_SNR_DB[1]
-        return (db(ratio * carrier / floor) if told else np.nan), snr_db
-
-    def _alone(
-        self, floor: noise.Floor, density: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64]
-    ) -> tuple[noise.Floor, bool]:
-        """The floor of a recording of one channel, and whether it is only an upper bound.
-
-        Within one channel a station's skirts cannot be told from a floor; its multiplex shows the noise under it, but takes the
-        programme's own distortion for noise. Both only ever add: the lower is nearer, and where they agree it is the noise.
-        """
-        # what few windows witness is an estimate: a bound lies over it by its doubt
-        seen = floor.witnesses[0] >= noise.LEAST_WITNESSES
-        over_db = 2 * float(floor.sd_db[0]) if seen else 0.0
-        unsure = np.maximum(floor.sd_db, noise.UNSEEN_SD_DB)
-        change_db, snr_db = self._by_multiplex(0, density, offset_hz, float(floor.density[0]))
-        if np.isnan(change_db):
-            return noise.Floor(floor.density * from_db(over_db), unsure, floor.witnesses), True
-        doubt_db = float(np.hypot(MULTIPLEX_SD_DB, floor.sd_db[0]))
-        # a little more is the programme's, which stays in the multiplex of weak stations too
-        agree = -2 * doubt_db <= change_db <= 3 * doubt_db and snr_db <= MULTIPLEX_CLEAN_SNR_DB
-        # a bound must not be broken by the multiplex' own doubt
-        lower_db = min(change_db, 0.0) if agree else min(change_db + 2 * MULTIPLEX_SD_DB, over_db)
-        sd_db = np.maximum(floor.sd_db, MULTIPLEX_SD_DB) if agree else unsure
-        return noise.Floor(floor.density * from_db(lower_db), sd_db, floor.witnesses), not agree
-
-    def _envelope_bound(self, index: int, density: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64]) -> float:
-        """Noise density of a channel that its station fills, from the scatter of the envelope: at most this much. [1/Hz]
-
-        A carrier with a share s of noise in its power has a scatter of 2 s - s^2 (Rice distribution, textbook); the channel's
-        filter and neighbours only add to it.
-        """
-        scatter = min(max(float(self._scatter[index, 0] / max(self._scatter[index, 1], 1.0)), 0.0), 1.0)
-        return float(density[np.abs(offset_hz) <= CHANNEL_HALF_WIDTH_HZ].mean()) * (1.0 - float(np.sqrt(1.0 - scatter)))
 
     def _digital(self, index: int, over_noise: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64]) -> float:
         """Power that digital sidebands of the stations 200 kHz to either side put into a channel, over its noise density. [Hz]

@@ -12,7 +12,7 @@ from measure.made import capture, forged, read, rows
 from bandscan import source
 from bandscan.demo import FmStation, Receiver, Spur, forge
 from bandscan.errors import RecordingError
-from bandscan.measure import fm, measure
+from bandscan.measure import fm, fm_noise, measure
 from bandscan.plans import plan_for
 from bandscan.survey.holds import decide
 
@@ -308,7 +308,7 @@ def test_a_full_bands_noise_is_read_from_its_stations_as_well(seed: int, monkeyp
     one = forged(stations, 98_000_000, rate_hz=2.4e6, seconds=1.0, seed=seed)
     error_db = read(one)["noise_dbfs"] - noise_dbfs(2.4e6)
     assert np.abs(error_db).max() <= 0.3
-    monkeypatch.setattr(fm.noise, "held_against", lambda floor, *_: floor)
+    monkeypatch.setattr(fm_noise.noise, "held_against", lambda floor, *_: floor)
     alone_db = read(one)["noise_dbfs"] - noise_dbfs(2.4e6)
     assert np.square(error_db).mean() < 0.6 * np.square(alone_db).mean()
 
