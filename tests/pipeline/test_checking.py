@@ -113,6 +113,14 @@ def test_another_rig_never_changes_a_list(shop: Shop) -> None:
     assert attic.stations["level_db"].max() == -40.0
 
 
+def test_a_list_that_did_not_change_still_grows_older(shop: Shop) -> None:
+    """The log keeps the old list; the age of its newest survey is told by today, not by the day it was made."""
+    baseline(shop, made_utc=MADE)
+    notes = baseline(shop, made_utc="2026-10-14T12:00:00Z").notes
+    (told,) = [note for note in notes if note.startswith("FM list: newest survey")]
+    assert int(told.split()[4]) > 220
+
+
 def test_which_rig_is_meant_must_be_clear(tmp_path: Path) -> None:
     """The shop's rig, else the only one; of several others one must be named, and a wrong name lists what there is."""
     shop = make_shop(tmp_path / "shop")

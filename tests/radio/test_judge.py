@@ -56,6 +56,15 @@ def test_what_does_not_belong_together_cannot_be_told(change: dict[str, Any], he
     assert check.do_next
 
 
+def test_a_list_younger_than_the_sweep_is_told_and_the_date_asked_for() -> None:
+    """80 days younger is a caution; a year younger is no list for this sweep, and most likely a date mistyped."""
+    text, baseline = _pair()
+    near = _judge(text, replace(baseline, last_utc="2026-06-02T10:00:00Z"))
+    assert any("younger than the sweep" in caution for caution in near.cautions)
+    far = _judge(text, replace(baseline, last_utc="2027-03-01T10:00:00Z")).bands["fm"]
+    assert "date is right" in far.do_next
+
+
 @pytest.mark.parametrize(
     ("valid", "swept", "verdict"),
     [
