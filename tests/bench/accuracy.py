@@ -21,7 +21,7 @@ import pandas as pd
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from bands import Band, am_bands, fm_bands
+from bands import Band, am_bands, fm_bands, odd_bands
 from measure.made import capture
 
 from bandscan.measure import measure
@@ -88,7 +88,10 @@ def _against(truth: dict[str, Any], row: pd.Series, seen: pd.Series) -> dict[str
 def of_seed(task: tuple[int, str, tuple[str, ...]]) -> list[dict[str, Any]]:
     """All rows of one seed."""
     seed, which, only = task
-    makers = [make for name, make in (("fm", fm_bands), ("am", am_bands)) if which in ("", name)]
+    known = (("fm", odd_bands), ("fm", fm_bands), ("am", am_bands))
+    makers = [make for name, make in known if which in ("", name)]
+    if only == ("odd",):
+        makers = [odd_bands]  # the others need not be made to be left out
     return [
         row | {"seed": seed} for make in makers for band in make(seed) if not only or band.name in only for row in judged(band)
     ]
@@ -174,9 +177,8 @@ def fm_tables(frame: pd.DataFrame) -> None:
     for name, part in by_snr(clean):
         if not len(part):
             continue
-        plain = part[part["scene"] != "narrow"]
         rows[f"snr {name} dB"] = {
-            "level dB": error(plain["level_error"], 2),
+            "level dB": error(part["level_error"], 2),
             "pilot deviation %": error(100 * part["pilot_error"], 2),
             "peak deviation %": error(100 * part["peak_error"], 1),
             "carrier Hz": error(part["carrier_error"], 0),
@@ -279,7 +281,9 @@ def main() -> None:
     parser.add_argument("--first", type=int, default=1, help="first seed")
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--band", choices=("fm", "am"), default="")
-    parser.add_argument("--only", nargs="*", default=(), help="open, weak, strong, packed, tilted, digital, spurs, image, ...")
+    parser.add_argument(
+        "--only", nargs="*", default=(), help="open, weak, strong, packed, tilted, digital, spurs, image, narrow, odd, ..."
+    )
     parser.add_argument("--worst", type=int, default=0, help="also list so many rows that are wrong")
     asked = parser.parse_args()
     start = time.perf_counter()

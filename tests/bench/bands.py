@@ -268,6 +268,19 @@ def fm_bands(seed: int) -> Iterator[Band]:
     yield from _both("narrow", {98_100_000: float(dice.uniform(-30, -12))}, 256e3, seed, dice, centre_hz=98_100_000)
 
 
+def odd_bands(seed: int) -> Iterator[Band]:
+    """What other receivers do: any rate and centre, slopes up to 8 dB, strong DC; stations on any channel, side by side too."""
+    dice = np.random.default_rng([seed, 991])
+    rate_hz = float(dice.choice([0.96e6, 1.024e6, 1.2e6, 1.4e6, 1.8e6, 1.92e6, 2.56e6, 2.8e6, 3.0e6]))
+    centre_hz = int(round(float(dice.uniform(90e6, 106e6)), -2 if dice.random() < 0.5 else -5))
+    levels = {hz: level(float(dice.choice(LADDER_DB)), rate_hz) for hz in fm_channels(rate_hz, centre_hz)}
+    placed = {hz: level_dbfs for hz, level_dbfs in levels.items() if dice.random() < 0.55}
+    look = {"slope_db": float(dice.uniform(-8, 8)), "droop_db": 2.0, "dc_dbfs": float(dice.uniform(-50, -20))}
+    if placed:
+        makers = {"receiver": Receiver(**look), "front": own_maker.Front(**look)}
+        yield from _both("odd", placed, rate_hz, seed, dice, centre_hz=centre_hz, **makers)  # type: ignore[arg-type]
+
+
 def digital_bands(seed: int, rate_hz: float, channels: list[int], dice: np.random.Generator) -> Iterator[Band]:
     """A station with digital sidebands; on one of them, in half of the cases, a real station 0 to 12 dB over the sideband."""
     host = int(dice.choice(channels[1:-1]))
