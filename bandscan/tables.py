@@ -117,7 +117,7 @@ READINGS = Table(
             "image_share",
             "float",
             "0..1",
-            "FM: share of the power that is the mirror image of the channel at the other side",
+            "share of the power (AM: of the modulation) that is the mirror image of the channel at the other side",
             True,
         ),
         Column(

@@ -16,7 +16,7 @@ from bandscan.measure.frames import USABLE, Pass, transforms
 from bandscan.measure.notes import comb_note, fold_note, overload_note
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BandPlan
-from bandscan.units import db
+from bandscan.units import db, from_db
 
 BATCH = 8  # frames of about 40 ms
 SEGMENT_S = 2.0
@@ -36,8 +36,10 @@ AT_CENTRE_SD_DB = 3.0  # of a station's level where the receiver's own line stan
 SECOND_SD_DB = 1.0  # of a carrier's beside that line
 OUT_OF_PHASE = 2.0  # times its noise stands in the channel of a carrier whose sidebands are not seen: it may be no bare carrier
 IMAGE_DB = 15.0  # a mirror image is weaker by so much at the least (common practice: 25 dB and more)
-IMAGE_HZ = 0.02  # two stations' offsets from the centre agree so well once in a thousand
+IMAGE_HZ = 0.02  # an image's offset from the centre agrees with its maker's so well
 IMAGE_SIGMAS = 4.0
+IMAGE_HEARD = 0.1  # of an envelope's power must be programme, or it tells nothing: a third of the correlation
+IMAGE_UNKNOWN = 0.3
 LEAST_POWER = 1e-16  # -160 dBFS: less than this is the arithmetic's own
 FOLD_REACH_HZ = (
     110e3  # of an FM emission's middle: half of Carson's bandwidth for 75 kHz of deviation and a programme of 35 kHz
@@ -106,6 +108,7 @@ class AmPass:
         in_segment = frames if segments == 1 else max(frames // segments // BATCH, 1) * BATCH
         self._length = in_segment * grid.out_hop
         self._density = np.zeros(grid.size)
+        self._kept, self._kept_of = np.zeros((0, 0), np.complex64), list[int]()
         work = am.Workspace(self._length)
         self._carriers = [am.CarrierSum(self._length, grid.out_rate_hz, work) for _ in channels_hz]
 
@@ -135,7 +138,9 @@ class AmPass:
             if filled == self._length:
                 for index, segment in zip(lively, kept, strict=False):
                     self._carriers[index].add(segment)
-                filled = 0
+                filled, self._kept_of = 0, list(lively)
+        # what is left of the last whole segment tells who sounds alike
+        self._kept = kept[: len(self._kept_of), filled:]
 
     def _lively(self, spectra: ComplexArray) -> list[int]:
         """Channels in which this batch shows something like a carrier: only these are worth the rest of the work.
@@ -175,14 +180,32 @@ class AmPass:
         return rows
 
     def _mark_images(self, rows: list[dict[str, Any]]) -> None:
-        """A carrier exactly as far below the centre as a far stronger one is above, or above as below, is its mirror image."""
-        seen = [row for row in rows if row.get("carrier_sd_hz") is not None]
-        offset_hz = np.array([row["channel_hz"] - self.capture.centre_hz + row["carrier_error_hz"] for row in seen])
-        level_db, sd_hz = (np.array([row[name] for row in seen]) for name in ("level_dbfs", "carrier_sd_hz"))
-        for row, own_hz, own_db, own_sd_hz in zip(seen, offset_hz, level_db, sd_hz, strict=True):
-            alike = np.abs(own_hz + offset_hz) <= np.maximum(IMAGE_SIGMAS * np.hypot(own_sd_hz, sd_hz), IMAGE_HZ)
-            if (alike & (level_db >= own_db + IMAGE_DB)).any():
-                row["image_share"] = 1.0
+        """Gives its `image_share` to a carrier as far below the centre as a far stronger one is above, or above as below.
+
+        Stations and receiver may all be exact to a few hundredths of a hertz, so that the carriers' places alone prove nothing:
+        an image has the other's programme as well. Where noise hides the programme both may be.
+        """
+        seen = [index for index, row in enumerate(rows) if row.get("carrier_sd_hz") is not None]
+        offset_hz = np.array([rows[one]["channel_hz"] - self.capture.centre_hz + rows[one]["carrier_error_hz"] for one in seen])
+        level_db, sd_hz = (np.array([rows[one][name] for one in seen]) for name in ("level_dbfs", "carrier_sd_hz"))
+        for place, own in enumerate(seen):
+            alike = np.abs(offset_hz[place] + offset_hz) <= np.maximum(IMAGE_SIGMAS * np.hypot(sd_hz[place], sd_hz), IMAGE_HZ)
+            for other in np.flatnonzero(alike & (level_db >= level_db[place] + IMAGE_DB)):
+                rows[own]["image_share"] = self._heard_of(own, seen[other], -rows[own]["snr_db"])
+
+    def _heard_of(self, own: int, other: int, noise_over_carrier_db: float) -> float:
+        """Share of a channel's modulation that is a far stronger one's, 0 to 1; `IMAGE_UNKNOWN` where noise hides it."""
+        if own not in self._kept_of or other not in self._kept_of:
+            return IMAGE_UNKNOWN
+        here, there = (np.abs(self._kept[self._kept_of.index(one)]).astype(np.float64) for one in (own, other))
+        here, there = here / here.mean() - 1.0, there / there.mean() - 1.0
+        sound = float(there @ there) / len(there)
+        # half of the noise is in the envelope; the other's modulation would be this share of it
+        most = sound / (sound + 0.5 * from_db(noise_over_carrier_db) + am.LEAST_SIDEBANDS)
+        if most < IMAGE_HEARD:
+            return IMAGE_UNKNOWN
+        alike = max(float(here @ there), 0.0) ** 2 / max(float(here @ here) * float(there @ there), 1e-30)
+        return min(alike / most, 1.0)
 
     def _row(self, index: int, floor: float, floor_sd_db: float, witnesses: int) -> dict[str, Any]:
         carrier, cutter = self._carriers[index], self._cutters[index]

@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 
 from bandscan.plans import BandPlan
+from bandscan.survey.holds_fm import DOUBTFUL_SHARE, MADE_SHARE
 from bandscan.survey.judgement import Judgement
 
 LEAST_SNR_DB = -10.0  # carrier over the noise of the whole channel: weaker ones are listed by nobody
@@ -17,7 +18,7 @@ COMMON_SNR_DB = 3.0
 LEAST_COMMON = 3
 COMMON_WITHIN_HZ = 60.0  # 20 Hz each way (47 CFR 73.1545), and 100 ppm over the band
 COMMON_SHARE = 0.6
-NEIGHBOUR_DB = 20.0
+NEIGHBOUR_DB = 20.0  # a neighbour weaker than the receiver's line by more leaves nothing on it that passes for modulation
 CARRIER_ONLY_SNR_DB = 6.0  # from here up sidebands would have been seen
 
 
@@ -47,8 +48,10 @@ def _judge(row: Mapping[Hashable, Any], plan: BandPlan, common_hz: float, level_
         return Judgement("empty")
     if abs(carrier_hz - common_hz) > plan.carrier_tolerance_hz + CLOCK_ERROR * row["channel_hz"]:
         return Judgement("spur", f"off-raster;at{carrier_hz:+.0f}Hz")
-    if row["image_share"] > 0:
+    if row["image_share"] >= MADE_SHARE:
         return Judgement("phantom", "image")
+    if row["image_share"] >= DOUBTFUL_SHARE:
+        return Judgement("unsure", "partly-image")
     stereo = not pd.isna(row["am_stereo"]) and bool(row["am_stereo"])
     modulated = stereo or not math.isnan(float(row["sideband_db"]))
     at_centre = "receiver-centre" in str(row["remarks"])

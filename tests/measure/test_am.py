@@ -176,6 +176,20 @@ def test_an_am_stations_mirror_image_is_a_phantom(image_db: float) -> None:
     assert holds[[1_170_000, 1_090_000]].tolist() == ["station"] * 2
 
 
+@pytest.mark.parametrize("seed", [31, 32, 33])
+def test_exact_carriers_on_mirror_channels_are_two_stations(seed: int) -> None:
+    """Transmitters locked to one standard and a receiver without error: the carriers stand as a station and its image would, to
+    the hundredth of a hertz, but each has a programme of its own."""
+    stations = [
+        AmStation(1_070_000, -20.0, programme="music"),
+        AmStation(1_170_000, -45.0, programme="speech"),
+        AmStation(1_090_000, -60.0, programme="music"),
+        AmStation(1_150_000, -22.0, programme="speech"),
+    ]
+    holds = decide([measure(forged(stations, 1_120_000, seconds=2.0, seed=seed), plan_for("us", "am"))])
+    assert (holds.set_index("channel_hz").loc[[one.channel_hz for one in stations], "holds"] == "station").all()
+
+
 @pytest.mark.parametrize("off_hz", [2.0, 5.0])
 def test_a_station_beside_the_receivers_own_line_is_not_passed_over(off_hz: float) -> None:
     """A line 10 dB stronger 2 or 5 Hz beside its carrier: it cannot be told for certain, and its level is within 2 dB."""

@@ -63,6 +63,8 @@ def test_the_nine_kilohertz_raster_has_the_same_rule() -> None:
 def test_a_mirror_image_is_a_phantom() -> None:
     """What measuring found to be one stays one, however well it is modulated."""
     assert judged(image_share=1.0) == ("phantom", "image")
+    assert judged(image_share=0.3) == ("unsure", "partly-image")
+    assert judged(image_share=0.05) == ("station", "")
 
 
 def test_the_receivers_own_line_is_a_station_only_where_nothing_else_explains_its_modulation() -> None:
