@@ -18,7 +18,9 @@ from bandscan.dsp.products import ProductSum
 from bandscan.dsp.programme import ProgrammeSum
 from bandscan.dsp.rds import RdsSum
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, HANN_SHARE, SpectrumSum, bridge
+from bandscan.dsp.steady import SteadySum
 from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, ChannelNoise
+from bandscan.measure.fm_strange import strange
 from bandscan.measure.frames import USABLE, Pass, transforms
 from bandscan.measure.notes import comb_note, overload_note, rate_notes
 from bandscan.model import Capture, ComplexArray
@@ -29,19 +31,21 @@ BATCH = 8  # frames of about 10 ms: the transform is fastest on 8 rows
 SHAKEN = (0.12, 0.5)  # scatter of the envelope of a station 12 to 4 dB over the noise
 SPARSE = 4  # one frame in so many shows the envelope
 CORE_HZ = 50e3
-EDGE = 0.9  # of a channel's half width: a station itself has little beyond
+TURNED_CARRIER, TURNED_PILOT = 0.5, 5.0  # doubt for turns by something else, of a channel's width and of the pilot's deviation
 BRIDGED_SHARE = 0.03  # of a station's power stands so near its carrier, in pauses; more is the receiver's own
 DC_HALF_WIDTH_HZ = 200.0  # a wandering offset of the receiver reaches so far
-LEAST_LEVEL_SD_DB = 0.006  # the channel's ends and the steps of eight bits leave this much at any level
+LEAST_LEVEL_SD_DB = 0.004  # the channel's ends and the steps of eight bits leave this much at any level
 PILOT_DEVIATION_SNR_DB = 6.0  # below this the discriminator's clicks swallow part of the pilot: not measured
+SLOPE_DOUBT = 1.5  # of the noise's own centre: on a slope a wide swing turns over more often to one side than to the other
 NOISE_READ = 0.5  # of the noise's own centre: at 240 kS/s the rest wraps (checked by simulation, 0.4-0.6 from -6 to 3 dB)
 LEAST_POWER = 1e-14  # -140 dBFS: less than this is the arithmetic's own
 LONG_S = 3.0  # from this length on every second batch tells spectrum and peak deviation, from three times this every fourth
 STRAY_SNR_DB = 15.0  # pilots of stations this strong tell whether the recording's rate is right
-PILOT_SHARE = 0.0015  # of the pilot's deviation: what the channel's filter and the arctangent's approximation leave
+PILOT_SHARE = 0.0008  # of the pilot's deviation: what the channel's filter and the arctangent's approximation leave
 PILOT_CLICKS = 0.05  # of the pilot's deviation at the threshold, from made stations
 PEAK_SHARE = 0.012  # of the peak deviation: what the channel's filter takes from the widest swings
 CARRIER_UNKNOWN_HZ = 2000.0  # of a mean over less than a fifth of a second of programme
+LEAST_CARRIER_SD_HZ = 1.0  # the arctangent's approximation leaves this of a station without noise
 IMAGE_SIGNIFICANCE = 5.0  # noise passes this once in exp(25)
 PEAK_DEVIATION_SNR_DB = 25.0
 PROGRAMME_SNR_DB = 6.0  # weaker stations' sound is mostly clicks, and not compared with others'
@@ -85,13 +89,11 @@ class FmPass:
         self._mirror = MirrorSum(grid.size)
         residues = [cutter.residue_hz for cutter in self._cutters]
         self._products = ProductSum(channels_hz, residues, grid.out_rate_hz, grid.out_hop)
-        self._sum_hz = np.zeros(count)
-        self._sum_hz2 = np.zeros(count)  # of the batches' mean frequency squared
+        self._steady_hz = SteadySum(count, grid.full_frames(len(capture.samples)))
         self._batches = 0
         self._strong: list[int] = []
         self._density = np.zeros(grid.size)
         self._bridged = 0.0  # power taken off at the receiver's centre
-        self._demodulated = 0  # samples of each channel
         self._scatter = np.zeros((count, 2))  # sum over frames of the envelope's scatter, frames
 
     def run(self) -> None:
@@ -117,9 +119,7 @@ class FmPass:
                 self._last[index] = samples[-1, -1]
                 sparse[index, :few] = samples[::SPARSE]
             demodulated = multiplex[:, :rows].reshape(count, rows * grid.out_hop)
-            total_hz = demodulated.sum(axis=1).astype(np.float64)
-            self._sum_hz += total_hz
-            self._sum_hz2 += total_hz**2 / (rows * grid.out_hop)
+            self._steady_hz.add(multiplex[:, :rows].mean(axis=2))
             scatter = _envelope_scatter(sparse[:, :few])
             self._scatter += np.stack([scatter.sum(axis=1), np.full(count, few)], axis=1)
             if self._batches == 0:
@@ -130,7 +130,6 @@ class FmPass:
                     self._peaks[steady].add(multiplex[steady, :rows])
             if self._batches % 2 == 0:
                 self._products.add(sparse[:, 0])
-            self._demodulated += rows * grid.out_hop
             self._batches += 1
             self._pilots.add(demodulated)
             self._services.add(demodulated)
@@ -186,9 +185,10 @@ class FmPass:
         over_noise = density / noise_density
         rows = []
         for index, centre in enumerate(centres):
-            row = self._row(index, density, offsets - centre, noise_density, floor, slope)
+            digital_power = self._digital(index, over_noise, offsets - centre) * float(floor.density[index])
+            row = self._row(index, density, offsets - centre, noise_density, floor, slope, digital_power)
             row["remarks"] = "noise-upper-bound" if unseen[index] else ""
-            row["digital_dbfs"] = db(self._digital(index, over_noise, offsets - centre) * floor.density[index])
+            row["digital_dbfs"] = db(digital_power)
             rows.append(row)
         heard = [index for index, row in enumerate(rows) if row.get("snr_db", -np.inf) >= PROGRAMME_SNR_DB]
         for match in self._programmes.matches(heard):
@@ -205,6 +205,7 @@ class FmPass:
         noise_density: npt.NDArray[np.float64],
         floor: noise.Floor,
         slope_db_hz: float,
+        digital_power: float,
     ) -> dict[str, Any]:
         form = emission.shape(density, offset_hz, noise_density, CHANNEL_HALF_WIDTH_HZ, CORE_HZ)
         floor_sd_db = float(floor.sd_db[index])
@@ -218,28 +219,29 @@ class FmPass:
             self._spectrum.frames * self.grid.hop * 2 * CHANNEL_HALF_WIDTH_HZ / self.capture.rate_hz * HANN_SHARE, 1.0
         )
         power = max(form.power, 0.0)
+        at_centre = abs(self.channels_hz[index] - self.capture.centre_hz) <= CHANNEL_HALF_WIDTH_HZ
+        bridged = self._bridged if at_centre else 0.0
+        excess = (density - noise_density) * self.grid.bin_hz
+        other = strange(row["envelope_scatter"], power, noise_power, digital_power + bridged, excess, offset_hz)
+        power -= other.spill
         scatter = np.sqrt((2 * power * noise_power + noise_power**2) / samples)
         doubt = float(np.hypot(scatter, noise_power * floor_sd_db / 4.343))
-        if form.power <= max(2 * doubt, LEAST_POWER):
+        if power <= max(2 * doubt, LEAST_POWER):
             return row  # nothing stands over the noise by more than its own doubt
-        snr_db = db(form.power / noise_power)
-        # what stands in the outermost tenths may be the next station's, and reaches further in
-        edge = (np.abs(offset_hz) <= CHANNEL_HALF_WIDTH_HZ) & (np.abs(offset_hz) > EDGE * CHANNEL_HALF_WIDTH_HZ)
-        spill = max(float((density - noise_density)[edge].sum()) * self.grid.bin_hz, 0.0)
-        at_centre = abs(self.channels_hz[index] - self.capture.centre_hz) <= CHANNEL_HALF_WIDTH_HZ
-        bridged = min(self._bridged, BRIDGED_SHARE * power) if at_centre else 0.0
+        snr_db = db(power / noise_power)
+        doubts = [doubt, other.doubt, min(bridged, BRIDGED_SHARE * power)]
         # noise that turns the phase about swallows this much of the frequency on average: 1 - exp(-ratio) (S. O. Rice 1963);
         # in its place the noise's own centre is read, which a receiver's slope moves: that of exp(slope f) over a channel
-        heard = 1.0 - float(np.exp(-max(form.power / noise_power, 0.1)))
+        heard = 1.0 - float(np.exp(-max(power / noise_power, 0.1)))
         noise_hz = NOISE_READ * slope_db_hz / 4.343 * CHANNEL_HALF_WIDTH_HZ**2 / 3.0
         # near the threshold clicks move it by more than that with some programmes (checked by simulation)
-        clicks = float(np.exp(-form.power / noise_power / 2.0))
-        mean_hz = float(self._sum_hz[index] / self._demodulated)
+        clicks = float(np.exp(-power / noise_power / 2.0))
+        mean_hz, mean_sd_hz = self._steady_hz.mean(index)
         found = self._pilots.line(index)
         cutter = self._cutters[index]
         row |= {
-            "level_dbfs": db(form.power),
-            "level_sd_db": float(np.hypot(4.343 * np.linalg.norm([doubt, spill, bridged]) / form.power, LEAST_LEVEL_SD_DB)),
+            "level_dbfs": db(power),
+            "level_sd_db": float(np.hypot(4.343 * np.linalg.norm(doubts) / power, LEAST_LEVEL_SD_DB)),
             "snr_db": snr_db,
             "carrier_error_hz": (mean_hz - (1.0 - heard) * noise_hz) / heard - cutter.residue_hz,
             "pilot": self._pilots.is_pilot(found),
@@ -249,13 +251,14 @@ class FmPass:
         if snr_db >= STRAY_SNR_DB and form.line_share < 0.5:
             self._strong.append(index)
         # where the noise is doubtful so is its slope over the channel
-        noise_sd_hz = NOISE_READ * floor_sd_db / 4.343 * CHANNEL_HALF_WIDTH_HZ / 6.0
-        own_sd_hz = self._carrier_sd_hz(index) * (1.0 + 2.0 * clicks)
-        row["carrier_sd_hz"] = float(np.hypot(own_sd_hz, (1.0 - heard) * noise_sd_hz)) / heard
+        noise_sd_hz = NOISE_READ * floor_sd_db / 4.343 * CHANNEL_HALF_WIDTH_HZ / 6.0 + SLOPE_DOUBT * abs(noise_hz)
+        own_sd_hz = min(float(np.hypot(mean_sd_hz, LEAST_CARRIER_SD_HZ)), CARRIER_UNKNOWN_HZ) * (1.0 + 2.0 * clicks)
+        turned_hz = TURNED_CARRIER * other.turned * 2 * CHANNEL_HALF_WIDTH_HZ
+        row["carrier_sd_hz"] = float(np.linalg.norm([own_sd_hz, (1.0 - heard) * noise_sd_hz, turned_hz])) / heard
         if row["pilot"] and snr_db >= PILOT_DEVIATION_SNR_DB:
             deviation_hz = float(np.sqrt(found.power)) / heard
             row["pilot_dev_hz"] = deviation_hz
-            share = PILOT_SHARE + PILOT_CLICKS * clicks
+            share = PILOT_SHARE + PILOT_CLICKS * clicks + TURNED_PILOT * other.turned
             row["pilot_dev_sd_hz"] = float(np.hypot(found.amplitude_sd / heard, share * deviation_hz))
         if snr_db >= PEAK_DEVIATION_SNR_DB:
             row["peak_dev_hz"] = self._peaks[index].peak_hz()
@@ -284,14 +287,6 @@ class FmPass:
         where = np.flatnonzero(np.equal(self.channels_hz, channel_hz))
         scatter, frames = self._scatter[where].sum(axis=0)
         return bool(scatter < NOISE_SCATTERS * frames)
-
-    def _carrier_sd_hz(self, index: int) -> float:
-        """From the scatter of the batches' means: programme and noise both move a mean over a short time. [Hz]"""
-        mean = self._sum_hz[index] / self._demodulated
-        variance = max(self._sum_hz2[index] / self._demodulated - mean**2, 0.0)
-        if self._batches < 3:
-            return float(CARRIER_UNKNOWN_HZ)
-        return float(np.sqrt(variance / (self._batches - 1)))
 
     def _heard_as(self, index: int, row: dict[str, Any]) -> dict[str, Any]:
         """Who the channel claims to be and how it sounds."""

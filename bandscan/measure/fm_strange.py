@@ -1,0 +1,53 @@
+"""What else than its station and noise stands in an FM channel, told by the envelope, which would be steady otherwise."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ
+
+RealArray = npt.NDArray[np.float64]
+
+EDGE = 0.9  # of a channel's half width
+# a neighbour's spill over its part beyond that (1.5 to 4.5 in made bands); echoes shake the envelope too, not the edge
+SPILL_OVER_EDGE = 6.0
+MOST_SPILL, LEAST_SPILT = 0.2, 4.0  # of the station's power, and of the noise's: where the envelope measures spill
+STEADY = 0.5  # at most so much of a station's power is something else
+SPILL_DOUBT = 0.15  # of that spill (checked by simulation)
+
+
+@dataclass(frozen=True)
+class Strange:
+    """Power of a neighbour's spill, to be taken off; the power that stays doubtful; how often it turns the phase about."""
+
+    spill: float
+    doubt: float
+    turned: float
+
+
+def strange(
+    scatter: float, power: float, noise_power: float, known_power: float, excess: RealArray, offset_hz: RealArray
+) -> Strange:
+    """Weighs the envelope's scatter (variance of the power over its mean squared) of a station.
+
+    power, noise_power: of everything over the noise in the channel and of the noise; known_power: of what is known to shake the
+    envelope as well. excess: spectrum over the noise, power in each bin; offset_hz: its distance from the channel. [Hz]
+
+    A carrier with a share s of anything else in its power has a scatter of 2 s - s^2 (Rice distribution, textbook). So a
+    neighbour's spill shows, and a spur, a spark's clicks, echoes. They turn the phase about exp(-ratio) of the time (S. O. Rice
+    1963).
+    """
+    share = 1.0 - float(np.sqrt(1.0 - min(max(scatter, 0.0), 1.0)))
+    other = max(share * (power + noise_power + known_power) - noise_power - known_power, 0.0)
+    turned = float(np.exp(-power / (noise_power + other)) - np.exp(-power / noise_power))
+    half = CHANNEL_HALF_WIDTH_HZ
+    beside = max(float(excess[(side * offset_hz > half) & (side * offset_hz <= 3 * half)].sum()) for side in (-1, 1))
+    edge = float(excess[(np.abs(offset_hz) <= half) & (np.abs(offset_hz) > EDGE * half)].sum())
+    measured = other <= min(MOST_SPILL * power, SPILL_OVER_EDGE * edge) and power >= LEAST_SPILT * noise_power
+    if measured and beside > power:
+        return Strange(other, SPILL_DOUBT * other, turned)
+    # where nothing steady prevails, as in a digital sideband, the envelope tells nothing of the level
+    return Strange(0.0, other if other <= STEADY * power else max(edge, 0.0), turned)
