@@ -22,6 +22,7 @@ BATCH = 8  # frames of about 40 ms
 SEGMENT_S = 2.0
 LONG_S = 4.0  # from this length on every second batch is enough for the noise, from three times this every fourth
 DC_HALF_WIDTH_HZ = 60.0
+SKIRTS_SD_DB = 0.02  # what stations leave between them, where the floor is read (checked by simulation)
 DEPTH_SNR_DB = 15.0
 LEAST_LEVEL_SD_DB = 0.005  # programme near the carrier leaves this much at any level
 AUDIO_SD_DB = 1.0  # of a programme of a second or two, from forged stations
@@ -210,7 +211,11 @@ class AmPass:
     def _row(self, index: int, floor: float, floor_sd_db: float, witnesses: int) -> dict[str, Any]:
         carrier, cutter = self._carriers[index], self._cutters[index]
         noise_power = max(floor * 2 * self.plan.half_width_hz, LEAST_POWER)
-        row: dict[str, Any] = {"channel_hz": self.channels_hz[index], "noise_dbfs": db(noise_power), "noise_sd_db": floor_sd_db}
+        row: dict[str, Any] = {
+            "channel_hz": self.channels_hz[index],
+            "noise_dbfs": db(noise_power),
+            "noise_sd_db": float(np.hypot(floor_sd_db, SKIRTS_SD_DB)),
+        }
         remarks = ["noise-upper-bound"] if witnesses < noise.LEAST_WITNESSES else []
         line, is_carrier = carrier.line()
         offset_hz = line.offset_hz - cutter.residue_hz

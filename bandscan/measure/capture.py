@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 from dataclasses import replace
 
+import numpy as np
 import pandas as pd
 from threadpoolctl import ThreadpoolController
 
@@ -13,6 +14,7 @@ from bandscan.errors import RecordingError
 from bandscan.measure.am import AmPass, am_grid, raster_error_hz
 from bandscan.measure.fm import FmPass, fm_grid
 from bandscan.measure.frames import USABLE
+from bandscan.measure.steps import coarse_note, doubt_db
 from bandscan.model import Capture, Measured
 from bandscan.plans import BandPlan
 from bandscan.units import channel_text_unit
@@ -62,7 +64,10 @@ def measure(capture: Capture, plan: BandPlan) -> Measured:
     with _linear_algebra().limit(limits=1, user_api="blas"):
         task.run()
         frame = pd.DataFrame(task.rows())
-    said = task.notes()
+    said = [*task.notes(), *coarse_note(task.seen.steps)]
+    for name in ("noise_sd_db", "level_sd_db"):
+        if name in frame.columns:
+            frame[name] = np.hypot(frame[name], doubt_db(task.seen.steps))
     if error_hz:
         said.append(
             f"carriers stand {error_hz:+.0f} Hz off the {plan.step_hz / 1e3:.0f} kHz raster: taken for the upconverter's "

@@ -10,6 +10,7 @@ import scipy.fft
 
 from bandscan.dsp.grid import Grid
 from bandscan.errors import RecordingError
+from bandscan.measure.steps import swing
 from bandscan.model import Capture, ComplexArray
 
 
@@ -20,6 +21,7 @@ class Pass:
     samples: int = 0
     clipped: int = 0
     bursts: int = 0  # frames left out of the spectrum
+    steps: float = float("inf")  # standard deviation of the first samples, in steps of their values
 
     @property
     def overload_share(self) -> float:
@@ -48,6 +50,8 @@ def transforms(
         rows = min(batch, total - first)
         frames = capture.samples.frames(first * grid.hop, rows, grid.size, grid.hop, out=buffer[:rows])
         flat = frames.view(np.float32)
+        if first == 0:
+            seen.steps = swing(frames[0].real)
         peak = max(float(flat.max()), -float(flat.min()))
         if ceiling is None and peak > LARGEST_FLOAT:
             raise RecordingError(

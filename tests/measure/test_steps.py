@@ -1,0 +1,63 @@
+"""Recordings of hardly a step: what rounding does to levels, and what the user is told."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from measure.made import capture
+
+from bandscan.demo import FmStation, Receiver, forge
+from bandscan.measure import measure
+from bandscan.measure.steps import coarse_note, doubt_db, swing
+from bandscan.plans import plan_for
+
+
+@pytest.mark.parametrize("steps", [0.3, 0.4, 0.5])
+def test_the_doubt_is_what_rounding_does_to_a_weak_signals_gain(steps: float) -> None:
+    """Noise of so many steps around any mean, rounded: the gain of a weak signal in it, by regression (B. Widrow 1956)."""
+    dice = np.random.default_rng(1)
+    noise = steps * dice.standard_normal(400_000)
+    weak = 0.2 * np.sin(np.arange(400_000))
+    gains = [
+        (np.rint(noise + weak + mean) - noise - mean) @ weak / (weak @ weak) for mean in np.linspace(0, 1, 24, endpoint=False)
+    ]
+    spread_db = float(np.std(8.686 * (np.array(gains) - 1.0)))
+    assert doubt_db(steps) == pytest.approx(spread_db, rel=0.35, abs=0.15)
+
+
+@pytest.mark.parametrize(("gain_db", "told"), [(-14.0, True), (-10.0, True), (0.0, False), (20.0, False)])
+def test_a_recording_of_too_little_gain_says_so_and_is_less_sure(gain_db: float, told: bool) -> None:
+    """The demo's noise, -38 dBFS, is 1.1 steps of eight bits: 10 dB less gain leaves a third of one."""
+    one = forge([FmStation(98_100_000, -44.0)], Receiver(), 98_000_000, 2.4e6, 0.5, 3)
+    wave = one.samples * 10 ** (gain_db / 20)
+    found = measure(capture(wave, 2.4e6, 98_000_000), plan_for("us", "fm"))
+    assert any("more gain" in note for note in found.notes) is told
+    row = found.readings.set_index("channel_hz").loc[98_100_000]
+    if told:
+        assert row["noise_sd_db"] > 0.1
+        assert row["level_sd_db"] > 0.1
+    else:
+        assert row["level_sd_db"] < 0.1
+    exact = measure(capture(wave, 2.4e6, 98_000_000, encoding="cf32"), plan_for("us", "fm"))
+    assert not any("more gain" in note for note in exact.notes)
+
+
+@pytest.mark.parametrize("steps", [0.25, 0.4, 0.7, 1.5])
+def test_steps_are_read_from_the_values_and_not_from_the_format(steps: float) -> None:
+    """Eight bits with or without a code for zero, or kept in a wider format or as floats: the deviation before rounding."""
+    dice = np.random.default_rng(2)
+    noise = steps * dice.standard_normal(50_000)
+    for codes in (np.rint(noise), np.rint(noise + 0.2) - 0.5, np.rint(noise - 0.4)):
+        for step in (1 / 127.5, 2.0**-7, 256 / 32768):
+            assert swing((codes * step).astype(np.float32)) == pytest.approx(steps, rel=0.08)
+
+
+def test_many_values_are_no_steps_and_two_tell_nothing() -> None:
+    """Samples that take two values only may be anything below a step; floats have no steps."""
+    dice = np.random.default_rng(2)
+    assert swing(dice.standard_normal(50_000).astype(np.float32)) == float("inf")
+    assert swing(np.sign(dice.standard_normal(1000)).astype(np.float32)) == 0.0
+    assert swing(np.zeros(100, np.float32)) == 0.0
+    assert coarse_note(float("inf")) == []
+    assert doubt_db(float("inf")) == 0.0
+    assert doubt_db(0.0) == 6.0
