@@ -62,8 +62,9 @@ class FmPass:
     """Sums of one pass; `rows` gives the figures at the end.
 
     Level: power over the noise within 100 kHz of the channel, less a stronger neighbour's spill as the envelope shows it
-    (fm_strange); a digital sideband is taken off where the channel is judged (survey.holds_fm). Carrier: the frequency's weighted mean (dsp.steady), what noise swallows of it given back.
-    Pilot: the line's peak deviation (dsp.pilot). Peak deviation: dsp.deviation, from 25 dB.
+    (fm_strange); a digital sideband is taken off where the channel is judged (survey.holds_fm). Carrier: the frequency's mean
+    (dsp.steady), what noise swallows of it given back. Pilot: the line's peak deviation (dsp.pilot). Peak deviation:
+    dsp.deviation, from 25 dB.
     """
 
     def __init__(self, capture: Capture, plan: BandPlan, channels_hz: tuple[int, ...]) -> None:
