@@ -283,7 +283,7 @@ class BandCheck:
     dial_points: tuple[DialPoint, ...]
     lamp_expected: int | None
     lamp_lit: int | None
-    lamp_threshold_db: float | None
+    lamp_threshold_db: Interval | None
     stations: tuple[StationHeard, ...]
     extras: tuple[Extra, ...]
     findings: tuple[Finding, ...]

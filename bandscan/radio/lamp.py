@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import logsumexp, ndtr
 
-from bandscan.model import Finding
+from bandscan.model import Finding, Interval
 from bandscan.radio.threshold import Fit
 from bandscan.radio.weighing import against_all, unlikely
 from bandscan.units import channel_text
@@ -25,6 +25,7 @@ _SPREAD_DB = 4.0
 _WRONG = 0.02  # a lamp noted wrongly
 _PRIOR_ODDS = 0.2
 _LATE_MEAN_DB = 15.0
+BOUNDS = (0.025, 0.975)
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,7 +37,7 @@ class Lamp:
 
     expected: int | None
     lit: int | None
-    threshold_db: float | None
+    threshold_db: Interval | None
     strong_dark: int
     findings: tuple[Finding, ...]
 
@@ -67,7 +68,9 @@ def judge_lamp(fit: Fit, reference_db: tuple[float, float] | None) -> Lamp:
         nothing = logsumexp(log_value, b=usual / usual.sum())
         likely = np.exp(log_value - log_value.max())
         if log_value[0] < log_value.max() - 1.9 and log_value[-1] < log_value.max() - 1.9:
-            threshold_db = float((grid * likely).sum() / likely.sum())
+            likely /= likely.sum()
+            value, (low, high) = grid @ likely, np.interp(BOUNDS, np.cumsum(likely) - likely / 2.0, grid)
+            threshold_db = Interval(float(value), float(low), float(high))
         never = np.log(np.where(on[known] >= 0.5, _WRONG, 1.0 - _WRONG)).sum()
         strong = known & (level_db >= own_db[0] + STRONG_OVER_DB)
         strong_dark = 0 if lit.any() else _count(station[strong])

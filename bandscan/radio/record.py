@@ -54,6 +54,7 @@ def change_to_json(change: BeforeAfter) -> dict[str, Any]:
 
 
 def _band_to_json(check: BandCheck) -> dict[str, Any]:
+    lamp = check.lamp_threshold_db
     return _plain(  # type: ignore[no-any-return]
         {
             "counted": check.counted,
@@ -63,7 +64,12 @@ def _band_to_json(check: BandCheck) -> dict[str, Any]:
             "against_reference_db": None if check.against_reference_db is None else asdict(check.against_reference_db),
             "spread_db": check.spread_db,
             "dial": {"model": check.dial_model, "points": [asdict(point) for point in check.dial_points]},
-            "lamp": {"expected": check.lamp_expected, "lit": check.lamp_lit, "threshold_db": check.lamp_threshold_db},
+            "lamp": {
+                "expected": check.lamp_expected,
+                "lit": check.lamp_lit,
+                "threshold_db": None if lamp is None else lamp.value,
+            },
+            "lamp_bounds_db": None if lamp is None else (lamp.low, lamp.high),
             "stations": [asdict(station) for station in check.stations],
             "extras": [asdict(extra) for extra in check.extras],
             "findings": [asdict(finding) for finding in check.findings],
@@ -112,7 +118,8 @@ def from_json(record: Mapping[str, Any]) -> RadioCheck:
 
 
 def _band_from_json(band: str, record: Mapping[str, Any]) -> BandCheck:
-    threshold, against = record["threshold_db"], record["against_reference_db"]
+    threshold, against, lamp = record["threshold_db"], record["against_reference_db"], record["lamp"]
+    lamp_bounds = record.get("lamp_bounds_db") or (None, None)  # older checks have none
     return BandCheck(
         band=band,
         counted=record["counted"],
@@ -124,9 +131,9 @@ def _band_from_json(band: str, record: Mapping[str, Any]) -> BandCheck:
         against_reference_db=None if against is None else Interval(**against),
         dial_model=record["dial"]["model"],
         dial_points=tuple(DialPoint(**point) for point in record["dial"]["points"]),
-        lamp_expected=record["lamp"]["expected"],
-        lamp_lit=record["lamp"]["lit"],
-        lamp_threshold_db=record["lamp"]["threshold_db"],
+        lamp_expected=lamp["expected"],
+        lamp_lit=lamp["lit"],
+        lamp_threshold_db=None if lamp["threshold_db"] is None else Interval(lamp["threshold_db"], *lamp_bounds),
         stations=tuple(StationHeard(**station) for station in record["stations"]),
         extras=tuple(Extra(**extra) for extra in record["extras"]),
         findings=tuple(Finding(**{**finding, "evidence": tuple(finding["evidence"])}) for finding in record["findings"]),

@@ -114,7 +114,8 @@ def lamp_plot(check: BandCheck) -> ink.Plot | None:
     layout["xaxis"] = ink.rule(unit_words(check.unit), min(levels) - 4, max(levels) + 4)
     layout["yaxis"] = ink.rule("", -0.5, 2.5, tickvals=[0, 1, 2], ticktext=["dark", "flickers", "lit"])
     if check.lamp_threshold_db is not None:
-        line = {"type": "line", "x0": check.lamp_threshold_db, "x1": check.lamp_threshold_db, "yref": "paper", "y0": 0, "y1": 1}
+        at_db = check.lamp_threshold_db.value
+        line = {"type": "line", "x0": at_db, "x1": at_db, "yref": "paper", "y0": 0, "y1": 1}
         layout["shapes"].append({**line, "line": {"color": ink.INK, "width": 1.6, "dash": "dash"}})
     figure = {"data": data, "layout": layout}
     return ink.Plot("Stereo lamp against level.", f"The lamp {lamp_words(check)}.", ((None, figure),))
@@ -129,7 +130,7 @@ def lamp_words(check: BandCheck) -> str:
         f" of {counted(check.lamp_expected, 'station')} followed that have a pilot" if check.lamp_expected is not None else ""
     )
     if check.lamp_threshold_db is not None:
-        words += f"; it lights from about {check.lamp_threshold_db:.0f} {unit_words(check.unit)} (estimate)"
+        words += f"; it lights from {interval(check.lamp_threshold_db, unit_words(check.unit))}"
     return words
 
 

@@ -191,7 +191,7 @@ def band_check(
         ),
         lamp_expected=24 if band == "fm" else None,
         lamp_lit=17 if band == "fm" else None,
-        lamp_threshold_db=-50.0 if band == "fm" and known else None,
+        lamp_threshold_db=Interval(-50.0, -54.0, -46.0) if band == "fm" and known else None,
         stations=tuple(heard),
         extras=(
             (Extra("94.9", 94_700_000, "image of 100.7 MHz"), Extra("103.2", 103_300_000, ""), Extra("??", None, text))
