@@ -45,9 +45,12 @@ _KNOWN_REACHES = 4.0  # witnesses further away than this say nothing
 _LEVEL_PULL = 0.05  # pull of the line towards level, as a share of its weight: few points carry no slope
 _SCATTER_SCALE = 1.5  # windows are chosen by what they hold, which makes them fewer than they seem (checked by simulation)
 _SKIRTS_DB = 0.2  # what skirts may add where nothing but them is seen (checked by simulation)
+_BELIEVED = 3.0  # a reading is believed over a floor that is so many times less sure than stated
+_STRAY = 2.0  # standard uncertainties over what the others predict
+_TOLD_LEAST_DB = 0.06
 _DOUBTFUL_DB = 0.1  # a floor less certain than this was read from skirts, if few saw it
 _SURE_SLOPE = 3.0  # a slope is believed from so many of its standard uncertainties on
-_TOO_SURE = (1.0, 1.5, 2.0, 3.0, 5.0)  # such a floor's uncertainty may be so many times what is stated
+_WRONG_BY = (0.5, 1.0, 1.5, 2.0, 3.0)  # such a floor's own uncertainty may be so many times what is stated
 _NEAR = 0.4  # of the reach: a channel and half of its neighbours, where most of the windows may see the floor themselves
 _OPEN = 0.5  # this share of them
 _WANDERS_DB = 3.0  # more than a receiver's ripple: a flat emission
@@ -111,30 +114,42 @@ def noise_floor(
     return Floor(from_db(value + slope_db_hz * at_hz), np.hypot(sd, bend), np.floor(witnesses).astype(np.int64))
 
 
-def held_against(floor: Floor, at_hz: RealArray, change_db: RealArray, told_sd_db: float, scale: FloorScale) -> Floor:
+def held_against(
+    floor: Floor,
+    at_hz: RealArray,
+    change_db: RealArray,
+    told_sd_db: RealArray | float,
+    scale: FloorScale,
+    smooth_db: RealArray | float = 0.0,
+) -> Floor:
     """The floor corrected by other readings of the noise: `change_db` over it at each place, each uncertain by `told_sd_db`.
 
-    The floor's error is taken for a Gaussian process of its own uncertainty that changes over twice the reach (Rasmussen and
-    Williams, Gaussian Processes for Machine Learning, 2006, chapter 2). Where it is doubtful its uncertainty may be too small
-    by factors, which are weighed by how well they explain the readings; a floor that is sure everywhere stays as it is. NaN is
-    no reading. One far over the floor does not move it, since what a reading adds is mostly programme; where the floor is
-    doubtful it is that much less sure.
+    The floor's error is taken for a Gaussian process (Rasmussen and Williams, Gaussian Processes for Machine Learning, 2006,
+    chapter 2): a rough part of its own uncertainty that changes over twice the reach, and a smooth one of `smooth_db`, as of a
+    line laid wrong. Where it is doubtful its own uncertainty may be wrong by factors, weighed by how well they explain the
+    readings; a floor that is sure everywhere stays as it is. NaN is no reading. One far over the floor, or over what the others
+    tell, does not move it, since what a reading adds is mostly programme or a neighbour; where the floor is doubtful it is that
+    much less sure.
     """
-    doubtful = floor.sd_db >= _DOUBTFUL_DB
-    known = change_db <= 2.0 * np.hypot(floor.sd_db, told_sd_db)
+    told_sd_db, smooth_db = (np.broadcast_to(one, change_db.shape) for one in (told_sd_db, smooth_db))
+    total_db = np.hypot(floor.sd_db, smooth_db)
+    doubtful, rough = total_db >= _DOUBTFUL_DB, floor.sd_db >= _DOUBTFUL_DB
+    apart = np.subtract.outer(at_hz, at_hz) / (2.0 * scale.reach_hz)
+    likeness, smooth = np.exp(-np.abs(apart)), np.outer(smooth_db, smooth_db) * np.exp(-0.5 * apart**2)
+    known = change_db <= 2.0 * np.hypot(_BELIEVED * total_db, told_sd_db)
+    known = _without_strays(known, np.outer(floor.sd_db, floor.sd_db) * likeness + smooth, change_db, told_sd_db)
     if not (doubtful.any() and known.any()):
-        return floor
+        return Floor(floor.density, total_db, floor.witnesses)
     change = change_db[known]
-    likeness = np.exp(-np.abs(np.subtract.outer(at_hz, at_hz)) / (2.0 * scale.reach_hz))
     log_weight, mean, variance = [], [], []
-    for factor in _TOO_SURE:
-        sd_db = np.where(doubtful, factor, 1.0) * floor.sd_db
-        shared = np.outer(sd_db, sd_db[known]) * likeness[:, known]
-        own = shared[known] + told_sd_db**2 * np.eye(len(change))
+    for factor in _WRONG_BY:
+        sd_db = np.where(rough, factor, 1.0) * floor.sd_db
+        shared = (np.outer(sd_db, sd_db) * likeness + smooth)[:, known]
+        own = shared[known] + np.diag(told_sd_db[known] ** 2)
         gain = np.linalg.solve(own, shared.T).T
         log_weight.append(-0.5 * change @ np.linalg.solve(own, change) - 0.5 * np.linalg.slogdet(own)[1])
         mean.append(gain @ change)
-        variance.append(sd_db**2 - (gain * shared).sum(axis=1))
+        variance.append(sd_db**2 + smooth_db**2 - (gain * shared).sum(axis=1))
     weight = np.exp(np.array(log_weight) - max(log_weight))
     weight /= weight.sum()
     moved = weight @ np.array(mean)
@@ -142,7 +157,26 @@ def held_against(floor: Floor, at_hz: RealArray, change_db: RealArray, told_sd_d
     sd_db = np.sqrt(np.maximum(spread, 0.0))
     # a doubtful floor and a reading far over it: programme, or a floor laid too low on a slope; the truth lies between
     sd_db = np.where(doubtful & ~known, np.fmax(sd_db, (change_db - moved) / 2.0), sd_db)
-    return Floor(floor.density * from_db(moved), sd_db, floor.witnesses)
+    return Floor(floor.density * from_db(moved), np.where(doubtful, np.hypot(sd_db, _TOLD_LEAST_DB), sd_db), floor.witnesses)
+
+
+def _without_strays(
+    known: npt.NDArray[np.bool_], shared: RealArray, change_db: RealArray, told_sd_db: RealArray
+) -> npt.NDArray[np.bool_]:
+    """`known` without readings that stand over what the others predict, the farthest first.
+
+    By leaving one out of a Gaussian process (Rasmussen and Williams 2006, section 5.4.2).
+    """
+    left = known.copy()
+    while left.sum() > 2:
+        at = np.flatnonzero(left)
+        inverse = np.linalg.inv(shared[np.ix_(at, at)] + np.diag(told_sd_db[at] ** 2))
+        over = (inverse @ change_db[at]) / np.sqrt(np.diag(inverse))
+        worst = int(np.argmax(over))
+        if over[worst] < _STRAY:
+            break
+        left[at[worst]] = False
+    return left
 
 
 def slope(floor: Floor, at_hz: RealArray) -> float:

@@ -16,6 +16,15 @@ CHANNEL_HALF_WIDTH_HZ = 100e3
 MULTIPLEX_SNR_DB = (15.0, 45.0)  # weaker stations click, in stronger ones the programme's own distortion looks like noise
 MULTIPLEX_CLEAN_SNR_DB = 25.0  # up to here the programme's own distortion lies well under the noise
 MULTIPLEX_SD_DB = 0.3  # how well a multiplex tells its noise, from forged stations
+ENVELOPE_SHARES = (0.003, 0.45)  # of noise in a station's power: less is the transmitter's own, more has no carrier
+ENVELOPE_SD_DB = 0.2  # the envelope itself tells it within 0.1 dB; the rest is what a weaker neighbour spills
+BOTH = (0.7, 0.15)  # the envelope's weight and the uncertainty [dB] where both agree
+ENVELOPE_WIDER_DB = 0.06  # the channel's filter passes so much less noise than its nominal width
+SPILLS_SNR_DB = 24.0  # a neighbour this far over the noise spills some of it (by simulation: from 22 to 30)
+# windows may agree on a skirt by chance: a line that few of them drew may be laid wrong as a whole, and one that none drew
+# (checked by simulation on slopes of 5 to 12 dB over the rate)
+FEW_DB, FEW = 2.0, 10.0
+UNSEEN_DB = (0.3, 1.5)  # its own uncertainty, channel by channel, and that of the whole
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,12 +65,41 @@ class ChannelNoise:
         if len(centres_hz) == 1:
             floor, unseen[0] = self._alone(floor)
             return floor, unseen
-        # a discriminator turns noise under a station into noise that rises with f^2 beside its programme, whatever stands
-        # next to the station: that tells the floor of a full band, whose lowest places hold skirts
-        told = [self._by_multiplex(index, float(floor.density[index]))[0] for index in range(len(centres_hz))]
-        held = noise.held_against(floor, centres_hz, np.array(told), MULTIPLEX_SD_DB, noise.FM_FLOOR)
+        smooth_db = np.where(unseen, UNSEEN_DB[1], FEW_DB * np.exp((noise.LEAST_WITNESSES - floor.witnesses) / FEW))
+        floor = noise.Floor(floor.density, np.where(unseen, UNSEEN_DB[0], floor.sd_db), floor.witnesses)
+        # stations tell the noise under them, whatever stands next to them: that tells the floor of a full band, whose lowest
+        # places hold skirts
+        told = [self._told(index, float(floor.density[index])) for index in range(len(centres_hz))]
+        change_db, told_sd_db = np.array(told).T
+        held = noise.held_against(floor, centres_hz, change_db, told_sd_db, noise.FM_FLOOR, smooth_db)
         # what stations told is no bound any more, but a figure with its uncertainty
-        return held, unseen & ((held is floor) | (held.sd_db >= noise.UNSEEN_SD_DB))
+        return held, unseen & (held.sd_db >= noise.UNSEEN_SD_DB)
+
+    def _told(self, index: int, floor: float) -> tuple[float, float]:
+        """By how much the noise under a station differs from `floor`, and how unsure that is [dB]; NaN where nothing tells.
+
+        By the multiplex, in which a discriminator turns noise into noise that rises with f^2 beside the programme, and by the
+        envelope, which noise alone shakes. To both only more can be added, by the programme or a neighbour: the lower counts.
+        """
+        multiplex_db, _ = self._by_multiplex(index, floor)
+        envelope_db = self._by_envelope(index, floor)
+        if abs(envelope_db - multiplex_db) <= MULTIPLEX_SD_DB:
+            return BOTH[0] * envelope_db + (1.0 - BOTH[0]) * multiplex_db, BOTH[1]
+        if np.isnan(envelope_db) or multiplex_db < envelope_db:
+            return multiplex_db, MULTIPLEX_SD_DB
+        return envelope_db, ENVELOPE_SD_DB
+
+    def _by_envelope(self, index: int, floor: float) -> float:
+        """By how much the noise that shakes a station's envelope differs from `floor` [dB]; NaN where it tells nothing."""
+        share = self._shaken(index)
+        if not ENVELOPE_SHARES[0] <= share <= ENVELOPE_SHARES[1]:
+            return float("nan")
+        change_db = db(share * float(self._in_channel(index).mean()) / floor) + ENVELOPE_WIDER_DB
+        bin_hz = float(self.offset_hz[1] - self.offset_hz[0])
+        excess, offset_hz = (self.density - floor) * bin_hz, self.offset_hz - self.centres_hz[index]
+        spilt = beside(excess, offset_hz) > from_db(SPILLS_SNR_DB) * floor * 2 * CHANNEL_HALF_WIDTH_HZ
+        # what a strong neighbour spills only adds: less than the floor is less all the same
+        return float("nan") if spilt and change_db > 0 else float(change_db)
 
     def _in_channel(self, index: int) -> RealArray:
         inside = np.abs(self.offset_hz - self.centres_hz[index]) <= CHANNEL_HALF_WIDTH_HZ
@@ -103,10 +141,18 @@ class ChannelNoise:
         return noise.Floor(floor.density * from_db(lower_db), sd_db, floor.witnesses), not agree
 
     def _envelope_bound(self, index: int) -> float:
-        """Noise density of a channel that its station fills, from the scatter of the envelope: at most this much. [1/Hz]
+        """Noise density of a channel that its station fills, from the scatter of the envelope: at most this much. [1/Hz]"""
+        return float(self._in_channel(index).mean()) * self._shaken(index)
 
-        A carrier with a share s of noise in its power has a scatter of 2 s - s^2 (Rice distribution, textbook); the channel's
-        filter and neighbours only add to it.
+    def _shaken(self, index: int) -> float:
+        """Share of a channel's power that shakes its envelope: a carrier's with a share s of noise scatters by 2 s - s^2.
+
+        Source: Rice distribution, textbook. The channel's filter and neighbours only add to it.
         """
-        scatter = min(max(float(self.scatter[index]), 0.0), 1.0)
-        return float(self._in_channel(index).mean()) * (1.0 - float(np.sqrt(1.0 - scatter)))
+        return 1.0 - float(np.sqrt(1.0 - min(max(float(self.scatter[index]), 0.0), 1.0)))
+
+
+def beside(excess: RealArray, offset_hz: RealArray) -> float:
+    """Power of the stronger of the two bands of a channel's width next to a channel, from each bin's power over the noise."""
+    half = CHANNEL_HALF_WIDTH_HZ
+    return max(float(excess[(side * offset_hz > half) & (side * offset_hz <= 3 * half)].sum()) for side in (-1, 1))

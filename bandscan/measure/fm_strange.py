@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ
+from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, beside
 
 RealArray = npt.NDArray[np.float64]
 
@@ -44,10 +44,9 @@ def strange(
     other = max(share * (power + noise_power + known_power) - noise_power - known_power, 0.0)
     turned = float(np.exp(-power / (noise_power + other)) - np.exp(-power / noise_power))
     half = CHANNEL_HALF_WIDTH_HZ
-    beside = max(float(excess[(side * offset_hz > half) & (side * offset_hz <= 3 * half)].sum()) for side in (-1, 1))
     edge = float(excess[(np.abs(offset_hz) <= half) & (np.abs(offset_hz) > EDGE * half)].sum())
     measured = other <= min(MOST_SPILL * power, SPILL_OVER_EDGE * edge) and power >= LEAST_SPILT * noise_power
-    if measured and beside > power:
+    if measured and beside(excess, offset_hz) > power:
         return Strange(other, SPILL_DOUBT * other, turned)
     # where nothing steady prevails, as in a digital sideband, the envelope tells nothing of the level
     return Strange(0.0, other if other <= STEADY * power else max(edge, 0.0), turned)

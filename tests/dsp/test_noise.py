@@ -196,6 +196,20 @@ def test_the_corrected_floors_interval_holds_the_truth(true_over_stated: float) 
     assert np.mean(np.square(left)) < 0.6 * np.mean(np.square(error_db))
 
 
+def test_one_reading_far_over_what_the_others_tell_is_left_out() -> None:
+    """Eight stations agree with the floor, one stands 2.5 dB over it, as beside a strong neighbour: the floor stays, there too,
+    and is less sure there; three that rise together, as on a slope, are followed."""
+    at_hz = np.arange(9) * 200e3
+    told = 0.1 * np.random.default_rng(6).standard_normal(9)
+    told[4] = 2.5
+    held = held_against(_floor(0.6, 9), at_hz, told, 0.2, FM_FLOOR, 1.5)
+    assert (np.abs(db(held.density / 1e-11)) < 0.3).all()
+    assert held.sd_db[4] > 3.0 * held.sd_db[0]
+    told[6:] = (0.8, 1.6, 2.4)
+    rising = db(held_against(_floor(0.6, 9), at_hz, told, 0.2, FM_FLOOR, 1.5).density / 1e-11)
+    assert np.abs(rising[6:] - told[6:]).max() < 0.4
+
+
 def test_a_doubtful_floor_rises_with_readings_a_little_over_it() -> None:
     """Twelve stations that agree on 0.4 dB more noise, well within their doubt: the floor goes there."""
     at_hz = np.arange(12) * 200e3
