@@ -27,6 +27,7 @@ from bandscan.radio.header import KEYS, WANTED, wrong_value
 COLUMNS = ("band", "dial", "grade", "lamp", "pad_db", "sweep", "name", "remark")
 MOST_ROWS = 2000
 _MOST_NAMED = 100
+_SWEEP_ROWS = 8  # a few stations may lie close together, a whole sweep's do not
 _SWEEP = re.compile(r"([1-9][0-9]?)\s*(up|down)?")
 _GRADES = {grade.lower(): grade for grade in tables.GRADES}
 
@@ -78,9 +79,20 @@ def read_sheet(text: str, source: str) -> Sheet:
         got.wrong.append("there is no row and no line of column names")
     if len(got.rows) > MOST_ROWS:
         got.wrong.append(f"{len(got.rows)} rows are more than any dial holds (at most {MOST_ROWS})")
+    if _reads_like_fm(got.rows):
+        got.wrong.append(
+            "band am: every dial reading is one of FM in MHz (band fm; if they are tenths of AM, write kHz, as 890)"
+        )
     if got.wrong:
         raise _all_wrong(got.wrong, source)
     return Sheet(got.header, _table(got.rows), source=source, cautions=_cautions(got))
+
+
+def _reads_like_fm(rows: list[dict[str, object]]) -> bool:
+    """Whether a sweep of AM is more likely one of FM: taken for AM's tenths its readings keep to a fifth of the dial."""
+    read = [row for row in rows if row["band"] == "am" and row.get("dial_hz") is not None]
+    short = [row for row in read if re.match(r"(8[7-9]|9\d|10[0-8])(?!\d)", str(row["dial"]))]
+    return len(short) >= _SWEEP_ROWS and len(short) == len(read)
 
 
 def totals_sheet(totals: Mapping[str, int]) -> Sheet:

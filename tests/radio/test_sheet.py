@@ -210,3 +210,15 @@ def test_a_list_that_was_seen_is_said(said: str, warned: bool) -> None:
     cautions = " ".join(read_sheet(f"# seen_list: {said}\n{LINE}\nfm,96.5,3,,,,,\n", "s.csv").cautions)
     assert ("the station list was seen while sweeping" in cautions) == warned
     assert "not known" not in cautions
+
+
+def test_a_sweep_of_fm_under_the_name_of_am_is_refused() -> None:
+    """Readings of 88 to 108 only: tenths of AM would keep to a fifth of the dial. Kilohertz, and a few of them, are taken."""
+    reading = ["88.5", "89,9", "91 1/2", "93.3", "95.1", "98", "101.7", "104.3", "107.9"]
+    text = "band;dial\n" + "".join(f"am;{one}\n" for one in reading)
+    with pytest.raises(SheetError, match=r"FM in MHz.*write kHz"):
+        read_sheet(text, "s.csv")
+    assert len(read_sheet("band;dial\n" + "".join(f"am;{one}\n" for one in reading[:6]), "s.csv").ticks) == 6
+    assert len(read_sheet(text + "am;140\n", "s.csv").ticks) == 10
+    kilohertz = "band;dial\n" + "".join(f"am;{hz}\n" for hz in range(880, 1080, 10))
+    assert len(read_sheet(kilohertz, "s.csv").ticks) == 20
