@@ -15,6 +15,7 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
+import numpy as np
 import pandas as pd
 
 from bandscan import tables
@@ -28,6 +29,7 @@ COLUMNS = ("band", "dial", "grade", "lamp", "pad_db", "sweep", "name", "remark")
 MOST_ROWS = 2000
 _MOST_NAMED = 100
 _SWEEP_ROWS = 8  # a few stations may lie close together, a whole sweep's do not
+_ORDERED = 0.9  # correlation of readings with their order
 _SWEEP = re.compile(r"([1-9][0-9]?)\s*(up|down)?")
 _GRADES = {grade.lower(): grade for grade in tables.GRADES}
 
@@ -79,6 +81,7 @@ def read_sheet(text: str, source: str) -> Sheet:
         got.wrong.append("there is no row and no line of column names")
     if len(got.rows) > MOST_ROWS:
         got.wrong.append(f"{len(got.rows)} rows are more than any dial holds (at most {MOST_ROWS})")
+    got.wrong += _turns_back(got.rows)
     if _reads_like_fm(got.rows):
         got.wrong.append(
             "band am: every dial reading is one of FM in MHz (band fm; if they are tenths of AM, write kHz, as 890)"
@@ -93,6 +96,29 @@ def _reads_like_fm(rows: list[dict[str, object]]) -> bool:
     read = [row for row in rows if row["band"] == "am" and row.get("dial_hz") is not None]
     short = [row for row in read if re.match(r"(8[7-9]|9\d|10[0-8])(?!\d)", str(row["dial"]))]
     return len(short) >= _SWEEP_ROWS and len(short) == len(read)
+
+
+def _turns_back(rows: list[dict[str, object]]) -> list[str]:
+    """Sweeps whose readings rise and fall again, or begin again: two sweeps under one name. What to do about each."""
+    sweeps: dict[tuple[object, ...], list[float]] = {}
+    for row in rows:
+        if isinstance(hz := row.get("dial_hz"), float):
+            sweeps.setdefault((row["band"], row.get("sweep"), row["pad_db"]), []).append(hz)
+    found = []
+    for (band, sweep, _), reading_hz in sweeps.items():
+        middle = len(reading_hz) // 2
+        if middle < _SWEEP_ROWS:
+            continue
+        halves = (reading_hz[:middle], reading_hz[middle:])
+        whole = max(reading_hz) - min(reading_hz)
+        if not all(max(half) - min(half) > 0.7 * whole > 0.0 for half in halves):
+            continue
+        if min(abs(np.corrcoef(np.arange(len(half)), half)[0, 1]) for half in halves) > _ORDERED:
+            found.append(
+                f"band {band}, sweep {sweep}: the readings go along the dial twice (give the second sweep a name of its own in "
+                "`sweep`: 2, or 2down for one from the top)"
+            )
+    return found
 
 
 def totals_sheet(totals: Mapping[str, int]) -> Sheet:

@@ -165,18 +165,23 @@ def _dead_beyond(sweeps: Sweeps, healthy: Healthy) -> Suspect:
 
 
 def _worth_trying(sweeps: Sweeps, dead: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
-    """Edges with few ticks beyond: at most a sixth more than the count of stations on the live side could explain."""
+    """Edges that the ticks allow: hardly more than the live side has stations, and few beyond: one in six, and three at most.
+
+    A station named by ear is surer than a reading: one in four may be another.
+    """
     ticks = max((len(block) for block in sweeps.blocks), default=0)
     alive = (~dead).sum(axis=0)
-    beyond_ticks = np.zeros(dead.shape[1])
+    beyond_ticks, beyond_names, names = np.zeros(dead.shape[1]), np.zeros(dead.shape[1]), 0
     for block in sweeps.blocks[:1]:
         read = block.reading_hz[np.isfinite(block.reading_hz)]
+        named = block.anchor[block.anchor >= 0]
+        names, beyond_names = len(named), dead[named].sum(axis=0)
         tolerance = 3.0 * float(sweeps.dial.prior_hz[0])
         for edge in range(dead.shape[1]):
             places = sweeps.bench.channel_hz[dead[:, edge]]
             if len(places) and len(read):
                 beyond_ticks[edge] = ((read > places.min() + tolerance) & (read < places.max() - tolerance)).sum()
-    keep = (alive + 4 >= ticks) & (beyond_ticks <= 3)
+    keep = (alive + 4 >= ticks) & (beyond_ticks <= min(3, ticks // 6)) & (beyond_names <= names // 4)
     return np.asarray(keep if keep.any() else np.arange(dead.shape[1]) == 0, dtype=np.bool_)
 
 

@@ -125,6 +125,21 @@ def test_a_dead_end_falls_short_with_its_place_and_evidence() -> None:
     assert dead.next_test
 
 
+@pytest.mark.parametrize("seed", range(5))
+def test_no_end_is_dead_in_which_stations_were_named(seed: int) -> None:
+    """Three stations of a good bench named by ear, no dial: a very deaf set, or an end without any of them."""
+    dice = random.Random(f"named {seed}")
+    stations = bench(dice, 30)
+    strong = sorted(stations, key=lambda one: -one.level_db)[:10]
+    named = sorted(one.channel_hz for one in dice.sample(strong, 3))
+    text = "# swept: 2026-03-14 12:00\nband,dial,grade,lamp,pad_db,sweep,name\n"
+    got = _check(text + "".join(f"fm,,3,,,,{hz / 1e6:.1f}\n" for hz in named), stations)
+    assert got.verdict == "falls short"
+    for dead in (one for one in got.findings if one.fault == "dead-beyond"):
+        edge_hz = float(dead.text.split()[4]) * 1e6
+        assert all(hz <= edge_hz + 1e5 if "above" in dead.text else hz >= edge_hz - 1e5 for hz in named)
+
+
 def test_a_slipped_pointer_is_a_finding_and_not_a_deaf_radio() -> None:
     """Common practice: a pointer 6 mm off reads 1.4 to 1.8 MHz wrong on FM. Told as such, in its direction."""
     dice = random.Random(10)

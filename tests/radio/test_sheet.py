@@ -118,10 +118,22 @@ BAD = {
     ),
     "band": ("band,dial,grade\nsw,96.5,3\n", "row 2 band 'sw' (fm or am)"),
     "band empty": ("band,dial,grade\n,96.5,3\n", "row 2 band '' (fm or am)"),
-    "fm dial": ("band,dial,grade\nfm,140,3\n", "row 2 dial '140' (MHz as 96.5, 96,5 or 96 1/2, or the dial's tenth as 965)"),
-    "am dial": ("band,dial,grade\nam,96.53e7,3\n", "row 2 dial '96.53e7' (kHz as 1400, or the dial's tenth as 140)"),
-    "am dial out of band": ("band,dial,grade\nam,300,3\n", "row 2 dial '300' (kHz as 1400, or the dial's tenth as 140)"),
-    "dial negative": ("band,dial,grade\nam,-1400,3\n", "row 2 dial '-1400' (kHz as 1400, or the dial's tenth as 140)"),
+    "fm dial": (
+        "band,dial,grade\nfm,140,3\n",
+        "row 2 dial '140' (MHz as 96.5, 96,5 or 96 1/2, or the dial's tenth as 965)",
+    ),
+    "am dial": (
+        "band,dial,grade\nam,96.53e7,3\n",
+        "row 2 dial '96.53e7' (kHz as 1400, or the dial's tenth as 140)",
+    ),
+    "am dial out of band": (
+        "band,dial,grade\nam,300,3\n",
+        "row 2 dial '300' (kHz as 1400, or the dial's tenth as 140)",
+    ),
+    "dial negative": (
+        "band,dial,grade\nam,-1400,3\n",
+        "row 2 dial '-1400' (kHz as 1400, or the dial's tenth as 140)",
+    ),
     "dial words": (
         f"band,dial,grade\nam,{'near the old mark ' * 4},3\n",
         "row 2 dial 'near the old mark near the old mark n...' (kHz as 1400, or the dial's tenth as 140)",
@@ -222,3 +234,17 @@ def test_a_sweep_of_fm_under_the_name_of_am_is_refused() -> None:
     assert len(read_sheet(text + "am;140\n", "s.csv").ticks) == 10
     kilohertz = "band;dial\n" + "".join(f"am;{hz}\n" for hz in range(880, 1080, 10))
     assert len(read_sheet(kilohertz, "s.csv").ticks) == 20
+
+
+def test_two_sweeps_under_one_name_are_refused() -> None:
+    """Up and down again, or rows pasted twice: they would make the set too keen. Named, or a little out of order: taken."""
+    up = [f"fm;{88 + 2 * k + 0.1 * (k % 3):.1f}" for k in range(10)]
+    head = "band;dial;grade;lamp;pad_db;sweep\n"
+    for again in (up, up[::-1]):
+        with pytest.raises(SheetError, match="along the dial twice"):
+            read_sheet(head + "".join(f"{one};3;;;\n" for one in [*up, *again]), "s.csv")
+        named = "".join(f"{one};3;;;1\n" for one in up) + "".join(f"{one};3;;;2\n" for one in again)
+        assert len(read_sheet(head + named, "s.csv").ticks) == 20
+    swapped = [*up[:4], up[5], up[4], *up[6:], *[f"fm;{107 + 0.1 * k:.1f}" for k in range(8)]]
+    assert len(read_sheet(head + "".join(f"{one};3;;;\n" for one in swapped), "s.csv").ticks) == 18
+    assert len(read_sheet(head + "".join(f"{one};3;;;\n" for one in up[::-1]), "s.csv").ticks) == 10
