@@ -91,7 +91,7 @@ class ChannelNoise:
 
     def _by_envelope(self, index: int, floor: float) -> float:
         """By how much the noise that shakes a station's envelope differs from `floor` [dB]; NaN where it tells nothing."""
-        share = self._shaken(index)
+        share = shaken(float(self.scatter[index]))
         if not ENVELOPE_SHARES[0] <= share <= ENVELOPE_SHARES[1]:
             return float("nan")
         change_db = db(share * float(self._in_channel(index).mean()) / floor) + ENVELOPE_WIDER_DB
@@ -142,14 +142,16 @@ class ChannelNoise:
 
     def _envelope_bound(self, index: int) -> float:
         """Noise density of a channel that its station fills, from the scatter of the envelope: at most this much. [1/Hz]"""
-        return float(self._in_channel(index).mean()) * self._shaken(index)
+        return float(self._in_channel(index).mean()) * shaken(float(self.scatter[index]))
 
-    def _shaken(self, index: int) -> float:
-        """Share of a channel's power that shakes its envelope: a carrier's with a share s of noise scatters by 2 s - s^2.
 
-        Source: Rice distribution, textbook. The channel's filter and neighbours only add to it.
-        """
-        return 1.0 - float(np.sqrt(1.0 - min(max(float(self.scatter[index]), 0.0), 1.0)))
+def shaken(scatter: float) -> float:
+    """Share of a channel's power that shakes its envelope, from the variance of the envelope's power over its mean squared.
+
+    A carrier with a share s of noise in its power scatters by 2 s - s^2 (Rice distribution, textbook). The channel's filter and
+    neighbours only add to it.
+    """
+    return 1.0 - float(np.sqrt(1.0 - min(max(scatter, 0.0), 1.0)))
 
 
 def beside(excess: RealArray, offset_hz: RealArray) -> float:

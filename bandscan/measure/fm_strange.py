@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, beside
+from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, beside, shaken
 
 RealArray = npt.NDArray[np.float64]
 
@@ -36,12 +36,10 @@ def strange(
     power, noise_power: of everything over the noise in the channel and of the noise; known_power: of what is known to shake the
     envelope as well. excess: spectrum over the noise, power in each bin; offset_hz: its distance from the channel. [Hz]
 
-    A carrier with a share s of anything else in its power has a scatter of 2 s - s^2 (Rice distribution, textbook). So a
-    neighbour's spill shows, and a spur, a spark's clicks, echoes. They turn the phase about exp(-ratio) of the time (S. O. Rice
-    1963).
+    Anything but the station shakes its envelope: noise, a neighbour's spill, a spur, a spark's clicks, echoes. They turn the
+    phase about exp(-ratio) of the time (S. O. Rice 1963).
     """
-    share = 1.0 - float(np.sqrt(1.0 - min(max(scatter, 0.0), 1.0)))
-    other = max(share * (power + noise_power + known_power) - noise_power - known_power, 0.0)
+    other = max(shaken(scatter) * (power + noise_power + known_power) - noise_power - known_power, 0.0)
     turned = float(np.exp(-power / (noise_power + other)) - np.exp(-power / noise_power))
     half = CHANNEL_HALF_WIDTH_HZ
     edge = float(excess[(np.abs(offset_hz) <= half) & (np.abs(offset_hz) > EDGE * half)].sum())
