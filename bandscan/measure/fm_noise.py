@@ -19,7 +19,7 @@ MULTIPLEX_SD_DB = 0.3  # how well a multiplex tells its noise, from forged stati
 ENVELOPE_SHARES = (0.003, 0.45)  # of noise in a station's power: less is the transmitter's own, more has no carrier
 ENVELOPE_SD_DB = 0.2  # the envelope itself tells it within 0.1 dB; the rest is what a weaker neighbour spills
 BOTH = (0.7, 0.15)  # the envelope's weight and the uncertainty [dB] where both agree
-ENVELOPE_WIDER_DB = 0.06  # the channel's filter passes so much less noise than its nominal width
+ENVELOPE_FILTER_DB = 0.06  # the channel's filter passes so much less noise than its nominal width
 SPILLS_SNR_DB = 24.0  # a neighbour this far over the noise spills some of it (by simulation: from 22 to 30)
 # windows may agree on a skirt by chance: a line that few of them drew may be laid wrong as a whole, and one that none drew
 # (checked by simulation on slopes of 5 to 12 dB over the rate)
@@ -94,7 +94,7 @@ class ChannelNoise:
         share = shaken(float(self.scatter[index]))
         if not ENVELOPE_SHARES[0] <= share <= ENVELOPE_SHARES[1]:
             return float("nan")
-        change_db = db(share * float(self._in_channel(index).mean()) / floor) + ENVELOPE_WIDER_DB
+        change_db = db(share * float(self._in_channel(index).mean()) / floor) + ENVELOPE_FILTER_DB
         bin_hz = float(self.offset_hz[1] - self.offset_hz[0])
         excess, offset_hz = (self.density - floor) * bin_hz, self.offset_hz - self.centres_hz[index]
         spilt = beside(excess, offset_hz) > from_db(SPILLS_SNR_DB) * floor * 2 * CHANNEL_HALF_WIDTH_HZ

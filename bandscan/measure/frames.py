@@ -21,7 +21,7 @@ class Pass:
     samples: int = 0
     clipped: int = 0
     bursts: int = 0  # frames left out of the spectrum
-    steps: float = float("inf")  # standard deviation of the first samples, in steps of their values
+    steps: float = 0.0  # largest standard deviation of the samples looked at, in steps of their values
 
     @property
     def overload_share(self) -> float:
@@ -50,8 +50,9 @@ def transforms(
         rows = min(batch, total - first)
         frames = capture.samples.frames(first * grid.hop, rows, grid.size, grid.hop, out=buffer[:rows])
         flat = frames.view(np.float32)
-        if first == 0:
-            seen.steps = swing(frames[0].real)
+        number = first // batch
+        if number & (number - 1) == 0:  # 0, 1, 2, 4, 8, ...: a silent beginning must not speak for all of it, nor cost time
+            seen.steps = max(seen.steps, swing(frames[0].real))
         peak = max(float(flat.max()), -float(flat.min()))
         if ceiling is None and peak > LARGEST_FLOAT:
             raise RecordingError(

@@ -18,6 +18,12 @@ from bandscan.plans import plan_for
 _FORMATS = {"cu8": (127.5, 127.5, 0.995), "ci16": (32768.0, 0.0, 0.99995), "cf32": (1.0, 0.0, None)}
 
 
+# what 8 bits add to a noise of -106 dBFS/Hz: steps of 2/255 in I and Q, uniform error: 20 log10(2 / 255) - 10 log10 6 = -49.89
+# dBFS over the rate, -113.7 dBFS/Hz at 2.4 MS/s
+NOISE_200_KHZ = -106 + 53.01
+STEPS_DBFS = -49.89
+
+
 class Held:
     """Samples in memory, a stand-in for those mapped from a file."""
 
@@ -78,3 +84,9 @@ def rows(measured: Measured) -> pd.DataFrame:
 def read(one: Capture, band: str = "fm", region: str = "us") -> pd.DataFrame:
     """READINGS of a capture by channel."""
     return rows(measure(one, plan_for(region, band)))
+
+
+def noise_dbfs(rate_hz: float, offset_hz: float = 0.0, slope_db: float = 0.0) -> float:
+    """Forged noise, which a slope over the whole rate tilts, and that of the 8-bit steps in 200 kHz."""
+    air = 10 ** ((NOISE_200_KHZ + slope_db * offset_hz / rate_hz) / 10)
+    return float(10 * np.log10(air + 10 ** (STEPS_DBFS / 10) * 200e3 / rate_hz))

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from measure.made import capture, forged, read, rows
+from measure.made import NOISE_200_KHZ, capture, forged, noise_dbfs, read, rows
 
 from bandscan import source
 from bandscan.demo import FmStation, Receiver, Spur, forge
@@ -15,16 +15,6 @@ from bandscan.errors import RecordingError
 from bandscan.measure import fm, fm_noise, fm_strange, measure
 from bandscan.plans import plan_for
 from bandscan.survey.holds import decide
-
-# what 8 bits add to a noise of -106 dBFS/Hz: steps of 2/255 in I and Q, uniform error: 20 log10(2 / 255) - 10 log10 6 = -49.89
-# dBFS over the rate, -113.7 dBFS/Hz at 2.4 MS/s
-NOISE_200_KHZ = -106 + 53.01
-STEPS_DBFS = -49.89
-
-
-def noise_dbfs(rate_hz: float) -> float:
-    """Forged noise and that of the 8-bit steps in 200 kHz."""
-    return float(10 * np.log10(10 ** (NOISE_200_KHZ / 10) + 10 ** (STEPS_DBFS / 10) * 200e3 / rate_hz))
 
 
 def band(centre_hz: int, channels: int) -> list[FmStation]:
@@ -366,8 +356,7 @@ def test_a_full_bands_noise_on_a_slope_is_right(slope_db: float) -> None:
     for seed in (4, 5):
         one = forged(stations, 98_000_000, rate_hz=2.4e6, seconds=1.0, seed=seed, receiver=Receiver(slope_db=slope_db))
         for channel_hz, row in read(one).iterrows():
-            air = 10 ** ((NOISE_200_KHZ + slope_db * (int(channel_hz) - 98_000_000) / 2.4e6) / 10)
-            true_db = 10 * np.log10(air + 10 ** (STEPS_DBFS / 10) * 200e3 / 2.4e6)
+            true_db = noise_dbfs(2.4e6, int(channel_hz) - 98_000_000, slope_db)
             assert abs(row["noise_dbfs"] - true_db) < min(3.0 * row["noise_sd_db"], 0.5)
             if row["noise_sd_db"] < 0.9:
                 assert "noise-upper-bound" not in str(row["remarks"])

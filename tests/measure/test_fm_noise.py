@@ -4,18 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from measure.made import forged, read
+from measure.made import forged, noise_dbfs, read
 
 from bandscan.demo import FmStation, Receiver
 from bandscan.measure import fm, fm_noise
 
 RATE_HZ = 2.4e6
-
-
-def noise_dbfs(rate_hz: float, offset_hz: float = 0.0, slope_db: float = 0.0) -> float:
-    """Forged noise, which a slope over the whole rate tilts, and that of eight bits' steps, in 200 kHz."""
-    density = 10 ** ((Receiver().noise_dbfs_hz + slope_db * offset_hz / rate_hz) / 10) + 2 * (1 / 127.5) ** 2 / 12 / rate_hz
-    return float(10 * np.log10(density * 200e3))
 
 
 @pytest.fixture

@@ -61,3 +61,12 @@ def test_many_values_are_no_steps_and_two_tell_nothing() -> None:
     assert coarse_note(float("inf")) == []
     assert doubt_db(float("inf")) == 0.0
     assert doubt_db(0.0) == 6.0
+
+
+def test_a_silent_beginning_does_not_speak_for_a_recording() -> None:
+    """A dongle's first samples may be all alike: what comes after them is linear, and nothing is said."""
+    one = forge([FmStation(98_100_000, -44.0)], Receiver(), 98_000_000, 2.4e6, 0.6, 3)
+    wave = one.samples.copy()
+    wave[:240_000] = 0
+    found = measure(capture(wave, 2.4e6, 98_000_000), plan_for("us", "fm"))
+    assert not any("more gain" in note for note in found.notes)

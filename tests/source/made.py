@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+import pytest
 
 from bandscan.errors import RecordingError
 from bandscan.source import RawFormat, read
@@ -167,3 +168,11 @@ def put(place: Path, name: str, data: bytes) -> Path:
         return pair(place, "x", stored(signal(200), "ci16_le"), data)
     (place / name).write_bytes(data)
     return place / name
+
+
+def link(at: Path, to: Path) -> None:
+    """A link from `at` to a file or folder; the test is skipped where this system or user may not make links."""
+    try:
+        at.symlink_to(to, target_is_directory=to.is_dir())
+    except (OSError, NotImplementedError):
+        pytest.skip("this system or user may not make links")
