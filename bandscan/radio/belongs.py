@@ -21,8 +21,13 @@ _WRITTEN = 2.0
 _OTHER_WORDS, _OTHER_ANTENNA = 1.3, -0.7
 
 
-def why_apart(baseline: Baseline, header: Mapping[str, str], made_utc: str, limits: Limits) -> tuple[str, str] | None:
-    """Why the sheet cannot be judged against the list, and the one thing to do; None where it can."""
+def why_apart(
+    baseline: Baseline, header: Mapping[str, str], made_utc: str, limits: Limits, *, dated: bool = True
+) -> tuple[str, str] | None:
+    """Why the sheet cannot be judged against the list, and the one thing to do; None where it can.
+
+    `dated`: the sheet could say when it was swept, which a bare total cannot: that is of now.
+    """
     band = baseline.band.upper()
     if (rigs := _other_rig(baseline, header)) is not None:
         return rigs
@@ -38,7 +43,7 @@ def why_apart(baseline: Baseline, header: Mapping[str, str], made_utc: str, limi
     if days is not None and abs(days) > limits.max_age_days:
         side, than = "older" if days > 0 else "younger", "than the sweep" if swept_time(header) else "than this check"
         why = f"the {band} list is {abs(days):.0f} days {side} {than}"
-        if header and not swept_time(header):
+        if dated and not swept_time(header):
             return f"{why}, and the sheet has no date", "write when it was swept into the sheet's header, as `# swept:`"
         if days < 0:
             return why, "look whether the sheet's date is right; else sweep the radio again"

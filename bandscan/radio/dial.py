@@ -21,8 +21,8 @@ _LIMITS_HZ = {"fm": (70e6, 115e6), "am": (440e3, 1850e3)}
 _UNITS_HZ = {"mhz": _MHZ, "khz": _KHZ, "m": _MHZ, "k": _KHZ}
 
 ACCEPTED = {
-    "fm": "MHz as 96.5, 96,5 or 96 1/2, or the dial's tenth as 965",
-    "am": "kHz as 1400, or the dial's tenth as 140",
+    "fm": "70 to 115 MHz as 96.5, 96,5 or 96 1/2, or the dial's tenth as 965",
+    "am": "440 to 1850 kHz as 1400, or the dial's tenth as 140",
 }
 
 _GLYPHS = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅓": " 1/3", "⅔": " 2/3"}

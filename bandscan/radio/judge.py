@@ -47,15 +47,19 @@ def judge(
     made_utc: str,
     version: str,
     today: Mapping[str, Mapping[str, Any]] | None = None,
+    *,
+    known_good: bool = False,
 ) -> RadioCheck:
     """Every band of the sheet held against its reference list.
 
     `references` are thresholds of good sets by band; where one is missing, FM assumes one and AM has none. `today` is what the
-    newest survey said of today's conditions, kept with the check as it is given.
+    newest survey said of today's conditions, kept with the check as it is given. A `known_good` set is a measure itself.
     """
     rows = set(sheet.ticks["band"]) | set(sheet.totals) | set(swept_bands(sheet.header))
     bands = {
-        band: _judge_band(band, sheet, baselines.get(band), references.get(band), limits, made_utc, (today or {}).get(band, {}))
+        band: _judge_band(
+            band, sheet, baselines.get(band), references.get(band), limits, made_utc, (today or {}).get(band, {}), known_good
+        )
         for band in BANDS
         if band in rows
     }
@@ -132,6 +136,7 @@ def _judge_band(
     limits: Limits,
     made_utc: str,
     today: Mapping[str, Any],
+    known_good: bool,
 ) -> BandCheck:
     if baseline is None or not len(baseline.stations):
         return _without_list(band, sheet)
@@ -191,13 +196,15 @@ def _judge_band(
             reference,
             findings,
             lamp.strong_dark,
-            why_apart(baseline, sheet.header, made_utc, limits),
+            why_apart(baseline, sheet.header, made_utc, limits, dated=band not in sheet.totals),
             bench.has_levels,
             plan_bench(baseline, reference, limits),
             pad_db,
             total > 0,
-            sweeps.grading.clean and sweeps.dial.kind != "none",
+            sweeps.grading.clean or sweeps.grading.traces,
+            sweeps.dial.kind != "none",
             silence,
+            known_good,
         ),
         limits,
     )

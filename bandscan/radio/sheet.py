@@ -75,6 +75,8 @@ def read_sheet(text: str, source: str) -> Sheet:
                 break
             if is_row:
                 _read_row(cells, row, names, got)
+        elif _named_as(cells) == names:
+            continue  # the column names again, between sheets put together
         else:
             _read_row(cells, row, names, got)
     if names is None and not got.wrong and "bands" not in got.header:
@@ -175,11 +177,9 @@ def _read_header_line(line: str, row: int, got: _Gathered) -> None:
 
 def _column_names(cells: list[str], row: int, got: _Gathered) -> tuple[list[str], bool]:
     """Column names, and whether this line is already a row; no names where it is neither."""
-    found = [re.sub(r"[\s-]+", "_", cell.strip().lower()) for cell in cells]
-    if found[0] in BANDS:
+    found = _named_as(cells)
+    if found and found[0] in BANDS:
         return list(COLUMNS), True
-    while found and not found[-1]:
-        found.pop()
     complaints = [f"column {name!r} is not known" for name in found if name not in COLUMNS]
     complaints += [f"column {name} stands twice" for name in COLUMNS if found.count(name) > 1]
     if "band" not in found:
@@ -188,6 +188,14 @@ def _column_names(cells: list[str], row: int, got: _Gathered) -> tuple[list[str]
         return found, False
     got.wrong.append(f"row {row} as the line of column names: {', '.join(complaints)} (accepted: {','.join(COLUMNS)})")
     return [], False
+
+
+def _named_as(cells: list[str]) -> list[str]:
+    """The names that cells would be as columns, without empty ones at the end."""
+    found = [re.sub(r"[\s-]+", "_", cell.strip().lower()) for cell in cells]
+    while found and not found[-1]:
+        found.pop()
+    return found
 
 
 def _read_row(cells: list[str], row: int, names: list[str], got: _Gathered) -> None:
@@ -270,6 +278,14 @@ def _cautions(got: _Gathered) -> tuple[str, ...]:
     if got.ungraded:
         rows = "1 row without a grade is" if got.ungraded == 1 else f"{got.ungraded} rows without a grade are"
         cautions.append(f"{rows} taken as 2, every word follows")
+    lamps = sum(row["band"] == "am" and bool(row["lamp"]) for row in got.rows)
+    whistles = sum(row["band"] == "fm" and row["grade"] == "W" for row in got.rows)
+    if lamps:
+        cautions.append(f"AM rows with a lamp: {lamps}; the lamp is judged on FM only")
+    if whistles:
+        cautions.append(
+            f"FM rows marked as whistles: {whistles}; whistles are judged on AM only, where their places tell the cause"
+        )
     if got.unfilled:
         cautions.append(f"rows that are not filled in are taken as not heard: {got.unfilled}")
     return tuple(cautions)

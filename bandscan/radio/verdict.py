@@ -33,8 +33,10 @@ class Evidence:
     plan: Plan | None
     pad_db: float
     bare_total: bool = False
-    full_sheet: bool = False  # grades and readings are there already
+    graded: bool = False  # grades and readings are there already
+    readings: bool = False
     silence: float | None = None  # the chance that a good set follows nothing either, where nothing was heard
+    known_good: bool = False
 
 
 def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
@@ -48,7 +50,7 @@ def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
             _MAKE_LEVELS,
         )
     if seen.against_db is None:
-        return CANNOT_TELL, f"there is no reference threshold for {seen.band.upper()} on this bench", _KNOWN_GOOD
+        return CANNOT_TELL, f"there is no reference threshold for {seen.band.upper()} on this bench", _measure(seen)
     lo = -math.inf if seen.against_db.low is None else seen.against_db.low
     hi = math.inf if seen.against_db.high is None else seen.against_db.high
     span = span_words(seen.against_db, (limits.look_db, limits.fail_db))
@@ -158,7 +160,7 @@ def _next(finding: Finding | None, otherwise: str) -> str:
 def _what_would_tell(seen: Evidence) -> str:
     """The one thing that narrows the interval most."""
     if seen.reference.basis in ("assumed", "none"):
-        return _KNOWN_GOOD
+        return _measure(seen)
     if seen.bare_total:
         return _SWEEP
     plan = seen.plan
@@ -168,9 +170,15 @@ def _what_would_tell(seen: Evidence) -> str:
     if _reference_doubts(seen):
         sets = "one set" if seen.reference.sets == 1 else f"{seen.reference.sets} sets"
         return f"sweep another known-good radio, since the reference rests on {sets}, and {_RECORD}"
-    if seen.full_sheet:
+    if seen.graded and seen.readings:
         return "sweep once more, in the other direction: two sweeps tell more than one"
-    return "sweep again, with grades 3, 2 and 1, and read the dial at every stop"
+    grades = "" if seen.graded else ", with grades 3, 2 and 1"
+    return f"sweep again{grades}{'' if seen.readings else ', and read the dial at every stop'}"
+
+
+def _measure(seen: Evidence) -> str:
+    """Where there is no measure: a known-good set's sweep, which this one may be itself."""
+    return "sweep it once more on another day: two sweeps are a surer measure" if seen.known_good else _KNOWN_GOOD
 
 
 def _reference_doubts(seen: Evidence) -> bool:

@@ -228,6 +228,8 @@ def test_references_come_in_the_order_that_was_promised(shop: Shop, tmp_path: Pa
         "FM: kept as a known-good set of family early; one sweep counts with a spread of 3 dB:"
         " sweep it once more on another day, which makes the measure surer"
     ]
+    # it is the measure itself: its page asks for no other
+    assert done.checks[0].bands["fm"].do_next.startswith("sweep it once more on another day")
     same, other = reference(shop, tmp_path, "early"), reference(shop, tmp_path, "late")
     assert (same["basis"], other["basis"]) == ("known-good", "other family")
     # 18 stations of 25 in steps of 2 dB from -20 dBFS: half are followed between -54 and -56 dBFS

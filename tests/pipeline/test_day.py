@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import onair
@@ -137,9 +138,10 @@ def test_an_old_list_is_cautioned_and_a_stale_one_cannot_tell(shop: Shop) -> Non
     assert stale.bands["fm"].do_next == "survey the FM band again, then sweep"
 
 
-def test_a_sheet_without_a_date_is_asked_for_it_before_a_new_survey(shop: Shop) -> None:
+@pytest.mark.parametrize("kept", [lambda line: not line.startswith("# swept"), lambda line: not line.startswith("#")])
+def test_a_sheet_without_a_date_is_asked_for_it_before_a_new_survey(shop: Shop, kept: Callable[[str], bool]) -> None:
     """Checked 200 days after the list, swept nobody knows when: the date is what to do, not another survey."""
-    head = "".join(line for line in HEAD.splitlines(keepends=True) if not line.startswith("# swept"))
+    head = "".join(line for line in HEAD.splitlines(keepends=True) if kept(line))
     sheet = swept(shop.folder, head, range(HEARD))
     undated = check([sheet], shop=shop, made_utc="2026-09-19T11:00:00Z").checks[0].bands["fm"]
     assert (undated.verdict, undated.why) == (
@@ -147,6 +149,12 @@ def test_a_sheet_without_a_date_is_asked_for_it_before_a_new_survey(shop: Shop) 
         "the FM list is 200 days older than this check, and the sheet has no date",
     )
     assert undated.do_next == "write when it was swept into the sheet's header, as `# swept:`"
+
+
+def test_a_total_is_of_now_and_an_old_list_is_surveyed_again(shop: Shop) -> None:
+    """A total has no header to write a date into."""
+    now = check([], totals={"fm": 20}, shop=shop, made_utc="2026-09-19T11:00:00Z").checks[0].bands["fm"]
+    assert (now.verdict, now.do_next) == ("cannot tell", "survey the FM band again, then sweep")
 
 
 def test_a_station_that_is_new_today_explains_an_extra(shop: Shop) -> None:

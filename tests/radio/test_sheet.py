@@ -75,6 +75,23 @@ def test_rows_left_empty_are_not_heard_and_rows_without_a_grade_are_followed() -
     assert "rows that are not filled in are taken as not heard: 1" in sheet.cautions
 
 
+def test_what_is_written_down_and_not_judged_is_said() -> None:
+    """The lamp of AM rows and whistles on FM are kept in the sheet, and no figure uses them."""
+    text = "band,dial,grade,lamp\nam,600,3,on\nam,700,3,off\nam,800,W,\nfm,96.5,W,\nfm,97.5,3,on\n"
+    cautions = read_sheet(text, "s.csv").cautions
+    assert "AM rows with a lamp: 2; the lamp is judged on FM only" in cautions
+    assert [one.split(";")[0] for one in cautions if "whistles" in one] == ["FM rows marked as whistles: 1"]
+    assert not [one for one in read_sheet("band,dial,grade,lamp\nam,800,W,\nfm,97.5,3,on\n", "s.csv").cautions if ";" in one]
+
+
+def test_sheets_put_together_may_repeat_the_column_names() -> None:
+    """The names again are no row; in another order they are, and are named."""
+    head = "band,dial,grade\n"
+    assert list(read_sheet(f"{head}fm,96.5,3\nBand,Dial,Grade,\nam,600,2\n", "s.csv").ticks["grade"]) == ["3", "2"]
+    with pytest.raises(SheetError, match="row 3 band 'grade'"):
+        read_sheet(f"{head}fm,96.5,3\ngrade,band,dial\n2,am,600\n", "s.csv")
+
+
 def test_what_matters_and_is_missing_is_said() -> None:
     """Missing header lines that a judgement leans on, and lines not known, are named."""
     sheet = read_sheet("# swept: 2026-03-14 11:20\n# colour: red\nband,dial,grade\nfm,96.5,3\n", "s.csv")
@@ -120,27 +137,27 @@ BAD = {
     "band empty": ("band,dial,grade\n,96.5,3\n", "row 2 band '' (fm or am)"),
     "fm dial": (
         "band,dial,grade\nfm,140,3\n",
-        "row 2 dial '140' (MHz as 96.5, 96,5 or 96 1/2, or the dial's tenth as 965)",
+        "row 2 dial '140' (70 to 115 MHz as 96.5, 96,5 or 96 1/2, or the dial's tenth as 965)",
     ),
     "am dial": (
         "band,dial,grade\nam,96.53e7,3\n",
-        "row 2 dial '96.53e7' (kHz as 1400, or the dial's tenth as 140)",
+        "row 2 dial '96.53e7' (440 to 1850 kHz as 1400, or the dial's tenth as 140)",
     ),
     "am dial out of band": (
         "band,dial,grade\nam,300,3\n",
-        "row 2 dial '300' (kHz as 1400, or the dial's tenth as 140)",
+        "row 2 dial '300' (440 to 1850 kHz as 1400, or the dial's tenth as 140)",
     ),
     "dial negative": (
         "band,dial,grade\nam,-1400,3\n",
-        "row 2 dial '-1400' (kHz as 1400, or the dial's tenth as 140)",
+        "row 2 dial '-1400' (440 to 1850 kHz as 1400, or the dial's tenth as 140)",
     ),
     "dial words": (
         f"band,dial,grade\nam,{'near the old mark ' * 4},3\n",
-        "row 2 dial 'near the old mark near the old mark n...' (kHz as 1400, or the dial's tenth as 140)",
+        "row 2 dial 'near the old mark near the old mark n...' (440 to 1850 kHz as 1400, or the dial's tenth as 140)",
     ),
     "dial fraction": (
         "band,dial,grade\nfm,96 3/2,3\n",
-        "row 2 dial '96 3/2' (MHz as 96.5, 96,5 or 96 1/2, or the dial's tenth as 965)",
+        "row 2 dial '96 3/2' (70 to 115 MHz as 96.5, 96,5 or 96 1/2, or the dial's tenth as 965)",
     ),
     "grade": ("band,dial,grade\nfm,96.5,4\n", "row 2 grade '4' (3, 2, 1, M, W or R)"),
     "lamp": ("band,dial,grade,lamp\nfm,96.5,3,lit\n", "row 2 lamp 'lit' (on, off, flicker or empty)"),
@@ -160,9 +177,9 @@ BAD = {
     "bands": ("# bands: long\nband,dial,grade\nfm,96.5,3\n", "row 1 bands 'long' (the bands that were swept: fm, am or both)"),
     "all at once": (
         "# ground: none\nband,dial,grade,lamp\nfm,xx,4,lit\nam,96.5,3,\nfm,200,3,\n",
-        "row 1 ground 'none' (neg or pos); row 3 dial 'xx' (MHz as 96.5, 96,5 or 96 1/2, or the dial's tenth "
+        "row 1 ground 'none' (neg or pos); row 3 dial 'xx' (70 to 115 MHz as 96.5, 96,5 or 96 1/2, or the dial's tenth "
         "as 965); row 3 grade '4' (3, 2, 1, M, W or R); row 3 lamp 'lit' (on, off, flicker or empty); row 5 "
-        "dial '200' (MHz as 96.5, 96,5 or 96 1/2, or the dial's tenth as 965)",
+        "dial '200' (70 to 115 MHz as 96.5, 96,5 or 96 1/2, or the dial's tenth as 965)",
     ),
 }
 

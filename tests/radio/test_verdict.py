@@ -122,12 +122,15 @@ def test_what_is_less_likely_than_nothing_wrong_is_not_the_next_test() -> None:
     ("change", "words"),
     [
         ({"reference": Reference(-70.0, 6.0, "assumed", "dBFS")}, "sweep a known-good radio on this bench"),
+        ({"reference": Reference(-70.0, 6.0, "assumed", "dBFS"), "known_good": True}, "sweep it once more on another day"),
         (
             {"reference": Reference(-70.0, 3.2, "known-good", "dBFS", 1)},
             "sweep another known-good radio, since the reference rests on ",
         ),
         ({}, "sweep again, with grades 3, 2 and 1, and read the dial"),
-        ({"full_sheet": True}, "sweep once more, in the other direction"),
+        ({"readings": True}, "sweep again, with grades 3, 2 and 1"),
+        ({"graded": True}, "sweep again, and read the dial at every stop"),
+        ({"graded": True, "readings": True}, "sweep once more, in the other direction"),
         ({"bare_total": True}, "sweep with a count sheet, one row a stop"),
         ({"plan": Plan("fm", 9, KNOWN, Tells(0.0, 0.1, 0.2), Tells(20.0, 0.5, 0.9))}, "sweep again through a 20 dB attenuator"),
     ],
