@@ -105,13 +105,13 @@ def find_places(sweeps: Sweeps, threshold_db: float) -> Places:
     return Places(np.concatenate([refined.mean, broad.mean]), np.concatenate([refined.covariance, broad.covariance]))
 
 
-def log_prior(scaled: FloatArray) -> FloatArray:
+def log_prior(scaled: FloatArray, slips: float) -> FloatArray:
     """Log density (but for a constant) of scaled pointers (M, 6).
 
-    Offset and slope are mostly normal, one in seven far wider (a slipped pointer); the rest is normal.
+    Offset and slope are mostly normal, of a share `slips` far wider (a slipped pointer); the rest is normal.
     """
     square = (scaled[:, :2] ** 2).sum(axis=1)
-    wide = np.log(0.86 * np.exp(-square / 2.0) + 0.14 / 9.0 * np.exp(-square / 18.0))
+    wide = np.log((1.0 - slips) * np.exp(-square / 2.0) + slips / 9.0 * np.exp(-square / 18.0))
     return np.asarray(wide - 0.5 * (scaled[:, 2:] ** 2).sum(axis=1))
 
 
@@ -131,7 +131,9 @@ def _starts(sweeps: Sweeps, threshold_db: float) -> tuple[FloatArray, Places]:
     grid = np.zeros((len(a), UNKNOWNS))
     grid[:, 0], grid[:, 1], grid[:, 4] = a, b, 0.2 / sweeps.dial.noise_log  # a little more noise, for what the grid misses
     radio = Radios(np.array([threshold_db]))
-    value = sweeps.log_likelihood(pointers_of(sweeps, grid), _usual(sweeps, len(a)), radio)[:, 0] + log_prior(grid)
+    value = sweeps.log_likelihood(pointers_of(sweeps, grid), _usual(sweeps, len(a)), radio)[:, 0] + log_prior(
+        grid, sweeps.dial.slips
+    )
     chosen: list[int] = []
     for index in np.argsort(-value, kind="stable"):
         apart = all(abs(a[index] - a[other]) > 0.55 or abs(b[index] - b[other]) > 1.4 for other in chosen)

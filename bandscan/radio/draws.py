@@ -87,7 +87,7 @@ def _propose(
         z = np.linalg.solve(root[place], (unknown - mean[place]).T)
         density.append(np.log(share[place]) - 0.5 * (z**2).sum(axis=0) - np.log(np.diagonal(root[place])).sum())
     pointer, listener = unknown[:, :_POINTER], unknown[:, _POINTER:]
-    log_weight = log_prior(pointer) - 0.5 * (listener**2).sum(axis=1) - logsumexp(density, axis=0)
+    log_weight = log_prior(pointer, sweeps.dial.slips) - 0.5 * (listener**2).sum(axis=1) - logsumexp(density, axis=0)
     draws = Draws(pointers_of(sweeps, pointer), listeners(sweeps.bench.band, listener), np.asarray(log_weight))
     return draws, unknown, owner.astype(np.int64)
 

@@ -194,7 +194,7 @@ def _source_text(suspect: Suspect, station: int, value: float) -> str:
 def pointer_findings(fit: Fit) -> tuple[Finding, ...]:
     """A pointer that is off more than old dials usually are."""
     sweeps = fit.sweeps
-    if sweeps.dial.kind != "pointer":
+    if sweeps.dial.kind != "pointer" or not sweeps.dial.slips:
         return ()
     plan = sweeps.bench.plan
     middle, half = (plan.first_hz + plan.last_hz) / 2.0, (plan.last_hz - plan.first_hz) / 2.0

@@ -7,14 +7,15 @@ side only (all heard, none heard), so does the interval.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 from scipy.ndimage import gaussian_filter1d
+from scipy.special import logsumexp
 
 from bandscan.model import Interval
-from bandscan.radio.align import Sweeps, counted_threshold_db, find_places
+from bandscan.radio.align import Places, Sweeps, counted_threshold_db, find_places
 from bandscan.radio.chain import posterior
 from bandscan.radio.draws import Draws, draw
 from bandscan.radio.hearing import Radios
@@ -75,6 +76,11 @@ class Curve:
         area = np.cumsum(np.exp(self.log_value))
         return np.asarray(np.interp((np.arange(count) + 0.5) / count * area[-1], area, self.at_db), dtype=np.float64)
 
+    def density(self, at_db: FloatArray) -> FloatArray:
+        """The likelihood as a density of area one. [1/dB]"""
+        value = np.exp(self.log_value)
+        return np.asarray(np.interp(at_db, self.at_db, value) / (value.sum() * (self.at_db[1] - self.at_db[0])))
+
     def _crossing(self, left: int, drop: float) -> float:
         """Where the likelihood passes `drop` between `left` and the next point. [dB]"""
         if left < 0 or left + 1 >= len(self.at_db):
@@ -112,6 +118,21 @@ class Fit:
     spread_db: float
     extra: float
     match: tuple[FloatArray, ...]
+    lenient: Lenient | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Lenient:
+    """The same draws, weighed as if nothing were known of the dial's ends beyond the ticks.
+
+    A dial that nobody set may seem stretched over a dead end; here the pointers are as the rest of the dial has them.
+    `log_evidence` is how much likelier the sweeps are this way, natural log.
+    """
+
+    sweeps: Sweeps
+    weight: FloatArray
+    curve: Curve
+    log_evidence: float
 
 
 def threshold_grid_db(sweeps: Sweeps, step_db: float) -> FloatArray:
@@ -124,7 +145,11 @@ def threshold_grid_db(sweeps: Sweeps, step_db: float) -> FloatArray:
 
 def fit(sweeps: Sweeps) -> Fit:
     """Pointer, threshold and alignment of a band's sweeps, each with its doubt."""
-    places = find_places(sweeps, counted_threshold_db(sweeps))
+    places, ends_open = find_places(sweeps, counted_threshold_db(sweeps)), None
+    if sweeps.dial.kind == "pointer" and not sweeps.dial.slips:
+        ends_open = _ends_open(sweeps)
+        more = find_places(ends_open, counted_threshold_db(ends_open))
+        places = Places(np.concatenate([places.mean, more.mean]), np.concatenate([places.covariance, more.covariance]))
     if not sweeps.bench.has_levels:
         at_db = np.zeros(1)
         draws, _ = draw(sweeps, places, at_db)
@@ -135,7 +160,26 @@ def fit(sweeps: Sweeps) -> Fit:
     grid_db = threshold_grid_db(sweeps, STEP_DB)
     inside = grid_db[(grid_db >= likely.min() - _COARSE_DB) & (grid_db <= likely.max() + _COARSE_DB)]
     # the curve is smooth: a step of 1 dB, or more where little is known, and the rest between
-    return _finish(sweeps, draws, np.linspace(inside[0], inside[-1], min(len(inside), _MOST_THRESHOLDS)), grid_db)
+    fitted = _finish(sweeps, draws, np.linspace(inside[0], inside[-1], min(len(inside), _MOST_THRESHOLDS)), grid_db)
+    return fitted if ends_open is None else replace(fitted, lenient=_lenient(sweeps, ends_open, draws, coarse_db))
+
+
+def _ends_open(sweeps: Sweeps) -> Sweeps:
+    """The sweeps with as much chance to miss as to hear whatever is beyond the readings."""
+    bench, readings = sweeps.bench, np.concatenate([block.reading_hz for block in sweeps.blocks])
+    beyond = (bench.channel_hz < np.nanmin(readings)) | (bench.channel_hz > np.nanmax(readings))
+    return replace(sweeps, bench=replace(bench, air=np.where(beyond, 0.5 * bench.air, bench.air)))
+
+
+def _lenient(sweeps: Sweeps, ends_open: Sweeps, draws: Draws, at_db: FloatArray) -> Lenient:
+    own, other = (
+        one.log_likelihood(draws.pointers, draws.listener, Radios(at_db)) + draws.log_weight[:, None]
+        for one in (sweeps, ends_open)
+    )
+    along = logsumexp(other, axis=0)
+    weight = np.exp(logsumexp(other, axis=1) - logsumexp(other))
+    curve = Curve(at_db, np.maximum(along - along.max(), -600.0))
+    return Lenient(ends_open, weight, curve, float(logsumexp(other) - logsumexp(own)))
 
 
 def _finish(sweeps: Sweeps, draws: Draws, at_db: FloatArray, grid_db: FloatArray | None) -> Fit:

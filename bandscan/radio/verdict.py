@@ -56,11 +56,14 @@ def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
     span = span_words(seen.against_db, (limits.look_db, limits.fail_db))
     if seen.bare_total:
         span += ", by a bare total in which repeats and phantoms count as stations"
-    if lo <= 0.0 and hi >= limits.fail_db:
-        return CANNOT_TELL, f"{span}: a good set and one {limits.fail_db:g} dB deaf both fit", _what_would_tell(seen)
-    best = next((finding for finding in seen.findings if over_nothing(finding) > 0.0), None)
     silent = seen.silence is not None and seen.silence <= SILENT
     dead = dead_beyond(seen.findings, silent=silent)
+    if lo <= 0.0 and hi >= limits.fail_db:
+        why = f"{span}: a good set and one {limits.fail_db:g} dB deaf both fit"
+        if dead is None:
+            return CANNOT_TELL, why, _what_would_tell(seen)
+        return CANNOT_TELL, f"{why}; but {dead.text}", dead.next_test
+    best = next((finding for finding in seen.findings if over_nothing(finding) > 0.0), None)
     if dead is not None:
         return FALLS_SHORT, dead.text, dead.next_test
     if lo > limits.look_db:

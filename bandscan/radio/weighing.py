@@ -53,7 +53,10 @@ class Scale:
     """
 
     def __init__(self, fit: Fit) -> None:
-        drawn, share = even_draw(fit.weight, _POINTERS)
+        ways = [(fit.sweeps, fit.curve, fit.weight, 0.0)]
+        if fit.lenient is not None:
+            ways.append((fit.lenient.sweeps, fit.lenient.curve, fit.lenient.weight, fit.lenient.log_evidence))
+        drawn, share = even_draw(np.mean([weight for _, _, weight, _ in ways], axis=0), _POINTERS * len(ways))
         listener, chance = _listeners(fit)
         pointer, who = (index.ravel() for index in np.indices((len(drawn), len(chance))))
         self.list_deaf = who >= _JITTERS * _EXTRAS
@@ -61,10 +64,14 @@ class Scale:
         self.draws: Draws = replace(few, listener=listener.pick(who))
         self.log_share = np.log(share[pointer] * chance[who])
         self.share = share[pointer] * chance[who]
-        likely_db = fit.curve.quantiles(_THRESHOLDS) if fit.curve is not None else np.zeros(1)
         # the pointers are drawn as the sweeps have them: what each owes to the sweeps is taken off, or it would count twice
-        own = logsumexp(self.log_all(fit.sweeps, Radios(likely_db)), axis=1) + np.log(chance[who])
-        self.log_share -= logsumexp(own.reshape(len(drawn), -1), axis=1)[pointer]
+        owed = []
+        for sweeps, curve, _, log_evidence in ways:
+            likely_db = curve.quantiles(_THRESHOLDS) if curve is not None else np.zeros(1)
+            own = logsumexp(self.log_all(sweeps, Radios(likely_db)), axis=1) + np.log(chance[who])
+            each = logsumexp(own.reshape(len(drawn), -1), axis=1)
+            owed.append(each - log_evidence - (np.log(curve.density(likely_db).mean()) if curve is not None else 0.0))
+        self.log_share -= logsumexp(owed, axis=0)[pointer]
 
     def log_all(self, sweeps: Sweeps, radio: Radios) -> FloatArray:
         """Log likelihood of sweeps for every draw (M,) and setting (K,)."""

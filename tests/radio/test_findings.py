@@ -6,7 +6,7 @@ import random
 from collections.abc import Callable
 
 import pytest
-from radio.bench_sim import GOOD_DB, Listener, Radio, Station, bench, listener, reference_list, sweep
+from radio.bench_sim import GOOD_DB, Listener, Radio, Sheet, Station, bench, listener, reference_list, sweep
 
 from bandscan.model import BandCheck, Reference
 from bandscan.radio import Limits, judge, read_sheet
@@ -150,6 +150,31 @@ def test_a_slipped_pointer_is_a_finding_and_not_a_deaf_radio() -> None:
     assert got.findings[0].text.startswith("the pointer reads 1.")
     assert got.findings[0].text.endswith("MHz high all over")
     assert got.verdict in ("in line", "look closer")
+
+
+def _in_am_numerals(dice: random.Random, made: Sheet, stations: list[Station]) -> str:
+    """A sweep without readings, read off AM's numerals: 540 to 1600, a little compressed, 8 kHz of reading noise."""
+    rows = made.text.rpartition("name\n")[2].splitlines()
+    text = "# numerals: am\n# dial: pointer\nband,dial,grade\n"
+    for row, meant in zip(rows, made.meant, strict=True):
+        if meant is not None:
+            share = (stations[meant].channel_hz - 88.1e6) / 19.8e6
+            text += f"fm,{5 * round((540 + 1060 * share**1.1 + dice.gauss(0.0, 8.0)) / 5)},{row.split(',')[2]}\n"
+    return text
+
+
+def test_numerals_of_another_band_are_no_pointer_that_is_off() -> None:
+    """A conversion's FM over AM's numerals: nobody set that pointer, and a dead end is not taken for a stretch of it."""
+    dead = 0
+    for seed in range(6):
+        dice = random.Random(f"numerals{seed}")
+        stations = bench(dice, 36, lowest_db=5.0)
+        for radio in (Radio(), Radio(hears=lambda one: one.channel_hz > 94e6)):
+            text = _in_am_numerals(dice, sweep(dice, stations, radio, listener(dice, grades=True)), stations)
+            got = _check(text, stations)
+            assert not [one for one in got.findings if one.fault.startswith("pointer")]
+            dead += got.findings[0].fault == "dead-beyond" and got.verdict == "falls short"
+    assert dead >= 4
 
 
 def test_extras_that_may_be_real_are_never_called_false() -> None:

@@ -142,6 +142,14 @@ def test_what_to_do_next_is_what_narrows_the_interval_most(change: dict[str, Any
     assert decide(unsure, Limits())[2].startswith(words)
 
 
+def test_a_dead_end_is_told_where_the_rest_cannot_be() -> None:
+    """The contract's order: cannot tell comes first. What is sure all the same is said, and is what to test."""
+    unsure = replace(PLAIN, against_db=Interval(5.0, -1.0, 12.0), findings=(_finding("dead-beyond", 2.0),))
+    verdict, why, do_next = decide(unsure, Limits())
+    assert (verdict, do_next) == ("cannot tell", "test dead-beyond")
+    assert why.endswith("both fit; but dead-beyond is seen")
+
+
 @pytest.mark.parametrize(("band", "trimmer"), [("fm", False), ("am", True)])
 def test_only_am_is_told_to_peak_its_antenna_trimmer(band: str, trimmer: bool) -> None:
     """Common practice: the trimmer in the antenna circuit is AM's; a sound FM band needs nothing more."""
