@@ -33,6 +33,7 @@ RealArray = npt.NDArray[np.float64]
 
 FALSE_RATE = 1e-6  # a channel of noise shows a "carrier" this often
 SEARCH_HZ = 180.0  # 20 Hz legal error (47 CFR 73.1545) and 100 ppm of the receiver at 1.6 MHz
+NOTES_HZ = 30.0  # programmes hold little lower than this (common practice)
 FAR_HZ = 10.0  # nearer than this a note of 400 Hz folds onto its carrier by less than -40 dB
 STEREO_PILOT_HZ = 25.0  # 47 CFR 73.128
 STEREO_DEPTH = (0.01, 0.12)  # pilot's amplitude in the quadrature over the carrier: 5 % nominal (from memory), with room
@@ -159,7 +160,12 @@ class CarrierSum:
         if not self.segments:
             return Line(0.0, 0.0, 0.0, 0.0), False
         found = self._nearest(self._carrier)
-        here = replace(found, offset_hz=self._centre_hz + found.offset_hz, averages=self.segments)
+        # what moves the line stands next to it; the notes of a programme further off do not
+        frequency, power = self._carrier.spectrum()
+        away = np.abs(frequency - found.offset_hz)
+        near = power[(away > 4 * self.resolution_hz) & (away < NOTES_HZ)]
+        around = min(float(np.median(near)) / math.log(2) if len(near) else np.inf, found.surroundings)
+        here = replace(found, offset_hz=self._centre_hz + found.offset_hz, surroundings=around, averages=self.segments)
         return here, self._is_carrier(found, self.segments)
 
     def second(self) -> tuple[float, float] | None:

@@ -43,7 +43,7 @@ _AGREES_DB = 0.1  # beyond its scatter, a window may lie this far from the line 
 _FAR_WEIGHT = 1e-2  # weight of witnesses beyond the reach
 _KNOWN_REACHES = 4.0  # witnesses further away than this say nothing
 _LEVEL_PULL = 0.05  # pull of the line towards level, as a share of its weight: few points carry no slope
-_SCATTER_SCALE = 1.5  # windows are chosen by what they hold, which makes them fewer than they seem (checked by simulation)
+_SCATTER_SCALE = 1.25  # windows are chosen by what they hold, which makes them fewer than they seem (checked by simulation)
 _SKIRTS_DB = 0.2  # what skirts may add where nothing but them is seen (checked by simulation)
 _BELIEVED = 3.0  # a reading is believed over a floor that is so many times less sure than stated
 _STRAY = 2.0  # standard uncertainties over what the others predict
@@ -54,7 +54,8 @@ _WRONG_BY = (0.5, 1.0, 1.5, 2.0, 3.0)  # such a floor's own uncertainty may be s
 _NEAR = 0.4  # of the reach: a channel and half of its neighbours, where most of the windows may see the floor themselves
 _OPEN = 0.5  # this share of them
 _WANDERS_DB = 3.0  # more than a receiver's ripple: a flat emission
-_BEND_DB = 0.7  # a receiver's response bends towards the rate's edges, over half of it by so much at an edge
+_BEND_DB = 1.0  # a receiver's response bends towards the rate's edges, over half of it by so much at an edge
+_LEANS = 0.03  # of what a slope changes over one reach: on a steep one the line is laid less well (checked by simulation)
 _SLOPE_DB_PER_REACH = 0.3  # a receiver's response may change by this much unseen over one reach
 
 
@@ -111,7 +112,9 @@ def noise_floor(
     # a straight line over some of the rate does not follow that (checked by simulation: a droop of 2 dB at both edges)
     half_hz = float(np.abs(frequency_hz).max())
     bend = _BEND_DB * min(scale.reach_hz / half_hz, 0.5) ** 2 * (np.abs(at_hz) / half_hz) ** 3
-    return Floor(from_db(value + slope_db_hz * at_hz), np.hypot(sd, bend), np.floor(witnesses).astype(np.int64))
+    leans = _LEANS * abs(slope_db_hz) * scale.reach_hz
+    sd = np.sqrt(sd**2 + bend**2 + leans**2)
+    return Floor(from_db(value + slope_db_hz * at_hz), sd, np.floor(witnesses).astype(np.int64))
 
 
 def held_against(
@@ -244,9 +247,10 @@ def _floor_at(x: RealArray, y: RealArray, flat: npt.NDArray[np.bool_], scatter_d
         # the floor was nowhere seen flat: what is lowest is an upper bound
         return line[0], UNSEEN_SD_DB, 0
     unseen = _SLOPE_DB_PER_REACH * max(distance - 0.2, 0.0)
-    # in a full band even the lowest stretches hold some of the stations' skirts: half of what they may add is taken off
-    skirts = _SKIRTS_DB * (1.0 - share) ** 3
-    return line[0] - 0.5 * skirts, float(np.sqrt((_SCATTER_SCALE * sd) ** 2 + unseen**2 + skirts**2)), witnesses
+    # in a full band even the lowest stretches hold some of the stations' skirts: half of what they may add is taken off, and
+    # is the doubt
+    skirts = 0.5 * _SKIRTS_DB * (1.0 - share) ** 3
+    return line[0] - skirts, float(np.sqrt((_SCATTER_SCALE * sd) ** 2 + unseen**2 + skirts**2)), witnesses
 
 
 def _seen_near(

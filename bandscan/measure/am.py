@@ -24,7 +24,8 @@ LONG_S = 4.0  # from this length on every second batch is enough for the noise, 
 DC_HALF_WIDTH_HZ = 60.0
 SKIRTS_SD_DB = 0.02  # what stations leave between them, where the floor is read (checked by simulation)
 DEPTH_SNR_DB = 15.0
-LEAST_LEVEL_SD_DB = 0.005  # programme near the carrier leaves this much at any level
+LEAST_LEVEL_SD_DB = 0.003  # programme near the carrier leaves this much at any level
+LEAST_CARRIER_SD_HZ = 0.0001  # the parabola through three bins leaves this at any level
 AUDIO_SD_DB = 1.0  # of a programme of a second or two, from forged stations
 RASTER_LINE_OVER = 30.0  # a carrier over the median of its 1 kHz
 RASTER_LINES = 20
@@ -242,7 +243,7 @@ class AmPass:
                 "level_sd_db": float(np.hypot(8.686 * line.amplitude_sd / np.sqrt(line.power), LEAST_LEVEL_SD_DB)),
                 "snr_db": snr_db,
                 "carrier_error_hz": offset_hz,
-                "carrier_sd_hz": carrier.resolution_hz * line.offset_sd,
+                "carrier_sd_hz": float(np.hypot(carrier.resolution_hz * line.offset_sd, LEAST_CARRIER_SD_HZ)),
                 "am_stereo": carrier.stereo(),
                 "sideband_db": db(sidebands) if sidebands > 0 else np.nan,
                 "audio_snr_db": am_audio_snr_db(db(sidebands), snr_db) if sidebands > 0 else np.nan,

@@ -42,6 +42,8 @@ LEAST_POWER = 1e-14  # -140 dBFS: less than this is the arithmetic's own
 LONG_S = 3.0  # from this length on every second batch tells spectrum and peak deviation, from three times this every fourth
 STRAY_SNR_DB = 15.0  # pilots of stations this strong tell whether the recording's rate is right
 PILOT_SHARE = 0.0008  # of the pilot's deviation: what the channel's filter and the arctangent's approximation leave
+# the same in a recording hardly wider than its channel, whose edges cut the widest swings as well (checked by simulation)
+NARROW_HZ, NARROW_PILOT_SHARE = 300e3, 0.002
 PILOT_CLICKS = 0.05  # of the pilot's deviation at the threshold, from made stations
 PEAK_SHARE = 0.012  # of the peak deviation: what the channel's filter takes from the widest swings
 CARRIER_UNKNOWN_HZ = 2000.0  # of a mean over less than a fifth of a second of programme
@@ -264,7 +266,8 @@ class FmPass:
         if row["pilot"] and snr_db >= PILOT_DEVIATION_SNR_DB:
             deviation_hz = float(np.sqrt(found.power)) / heard
             row["pilot_dev_hz"] = deviation_hz
-            share = PILOT_SHARE + PILOT_CLICKS * clicks + TURNED_PILOT * other.turned
+            share = NARROW_PILOT_SHARE if self.capture.rate_hz < NARROW_HZ else PILOT_SHARE
+            share += PILOT_CLICKS * clicks + TURNED_PILOT * other.turned
             row["pilot_dev_sd_hz"] = float(np.hypot(found.amplitude_sd / heard, share * deviation_hz))
         if snr_db >= PEAK_DEVIATION_SNR_DB:
             row["peak_dev_hz"] = self._peaks[index].peak_hz()

@@ -14,9 +14,9 @@ RealArray = npt.NDArray[np.float64]
 
 CHANNEL_HALF_WIDTH_HZ = 100e3
 MULTIPLEX_SNR_DB = (15.0, 45.0)  # weaker stations click, in stronger ones the programme's own distortion looks like noise
-MULTIPLEX_CLEAN_SNR_DB = 25.0  # up to here the programme's own distortion lies well under the noise
 MULTIPLEX_SD_DB = 0.3  # how well a multiplex tells its noise, from forged stations
 ENVELOPE_SHARES = (0.003, 0.45)  # of noise in a station's power: less is the transmitter's own, more has no carrier
+ALONE_SHARE = 0.0063  # the same where a recording holds one channel only
 ENVELOPE_SD_DB = 0.2  # the envelope itself tells it within 0.1 dB; the rest is what a weaker neighbour spills
 BOTH = (0.7, 0.15)  # the envelope's weight and the uncertainty [dB] where both agree
 ENVELOPE_FILTER_DB = 0.06  # the channel's filter passes so much less noise than its nominal width
@@ -81,7 +81,7 @@ class ChannelNoise:
         By the multiplex, in which a discriminator turns noise into noise that rises with f^2 beside the programme, and by the
         envelope, which noise alone shakes. To both only more can be added, by the programme or a neighbour: the lower counts.
         """
-        multiplex_db, _ = self._by_multiplex(index, floor)
+        multiplex_db = self._by_multiplex(index, floor)
         envelope_db = self._by_envelope(index, floor)
         if abs(envelope_db - multiplex_db) <= MULTIPLEX_SD_DB:
             return BOTH[0] * envelope_db + (1.0 - BOTH[0]) * multiplex_db, BOTH[1]
@@ -105,8 +105,8 @@ class ChannelNoise:
         inside = np.abs(self.offset_hz - self.centres_hz[index]) <= CHANNEL_HALF_WIDTH_HZ
         return np.asarray(self.density[inside], dtype=np.float64)
 
-    def _by_multiplex(self, index: int, floor: float) -> tuple[float, float]:
-        """By how much the noise that a station's multiplex shows differs from `floor`, and its ratio by that [dB].
+    def _by_multiplex(self, index: int, floor: float) -> float:
+        """By how much the noise that a station's multiplex shows differs from `floor` [dB].
 
         NaN where there is no station or it tells nothing: too weak or too strong.
         """
@@ -114,30 +114,32 @@ class ChannelNoise:
         carrier = float((self._in_channel(index) - floor).sum()) * bin_hz
         ratio = float(self.noise_over_carrier[index])
         if not (carrier > 0 and ratio > 0):
-            return np.nan, np.nan
+            return float("nan")
         snr_db = db(1.0 / (ratio * 2 * CHANNEL_HALF_WIDTH_HZ))
-        told = MULTIPLEX_SNR_DB[0] <= snr_db <= MULTIPLEX_SNR_DB[1]
-        return (db(ratio * carrier / floor) if told else np.nan), snr_db
+        return db(ratio * carrier / floor) if MULTIPLEX_SNR_DB[0] <= snr_db <= MULTIPLEX_SNR_DB[1] else float("nan")
 
     def _alone(self, floor: noise.Floor) -> tuple[noise.Floor, bool]:
         """The floor of a recording of one channel, and whether it is only an upper bound.
 
-        Within one channel a station's skirts cannot be told from a floor; its multiplex shows the noise under it, but takes the
-        programme's own distortion for noise. Both only ever add: the lower is nearer, and where they agree it is the noise.
+        Within one channel a station's skirts cannot be told from a floor; its multiplex and envelope show the noise under it,
+        but take the programme's own distortion for noise. All only ever add: the lower is nearer, and where they agree it is
+        the noise.
         """
         # what few windows witness is an estimate: a bound lies over it by its doubt
         seen = floor.witnesses[0] >= noise.LEAST_WITNESSES
         over_db = 2 * float(floor.sd_db[0]) if seen else 0.0
         unsure = np.maximum(floor.sd_db, noise.UNSEEN_SD_DB)
-        change_db, snr_db = self._by_multiplex(0, float(floor.density[0]))
+        change_db, told_sd_db = self._told(0, float(floor.density[0]))
         if np.isnan(change_db):
             return noise.Floor(floor.density * from_db(over_db), unsure, floor.witnesses), True
-        doubt_db = float(np.hypot(MULTIPLEX_SD_DB, floor.sd_db[0]))
-        # a little more is the programme's, which stays in the multiplex of weak stations too
-        agree = -2 * doubt_db <= change_db <= 3 * doubt_db and snr_db <= MULTIPLEX_CLEAN_SNR_DB
-        # a bound must not be broken by the multiplex' own doubt
-        lower_db = min(change_db, 0.0) if agree else min(change_db + 2 * MULTIPLEX_SD_DB, over_db)
-        sd_db = np.maximum(floor.sd_db, MULTIPLEX_SD_DB) if agree else unsure
+        doubt_db = float(np.hypot(told_sd_db, floor.sd_db[0]))
+        # a little more is the programme's, which stays in the multiplex of weak stations too; over strong ones' noise lies what
+        # the recording's edges cut from their widest swings, in floor, multiplex and envelope alike
+        weak = shaken(float(self.scatter[0])) >= ALONE_SHARE
+        agree = weak and -2 * doubt_db <= change_db <= 3 * doubt_db
+        # a bound must not be broken by their own doubt
+        lower_db = min(change_db, 0.0) if agree else min(change_db + 2 * told_sd_db, over_db)
+        sd_db = np.maximum(floor.sd_db, told_sd_db) if agree else unsure
         return noise.Floor(floor.density * from_db(lower_db), sd_db, floor.witnesses), not agree
 
     def _envelope_bound(self, index: int) -> float:

@@ -57,6 +57,20 @@ def test_a_carriers_level_and_frequency_are_read(carrier_hz: float) -> None:
     assert 10 * math.log10(line.power) == pytest.approx(-40.0, abs=0.1)
 
 
+def test_a_programme_makes_a_carrier_no_less_sure_than_it_is() -> None:
+    """Sixty stations 20 dB over their noise, loud with everything from 50 Hz up: level and frequency scatter as stated."""
+    level, frequency = [], []
+    for seed in range(60):
+        spectrum = np.fft.rfft(np.random.default_rng(seed).standard_normal(LENGTH))
+        spectrum[np.fft.rfftfreq(LENGTH, 1 / RATE_HZ) < 50.0] = 0.0
+        sound = np.fft.irfft(spectrum)
+        line, _ = measured(station(in_phase=0.3 * sound / sound.std(), carrier_hz=2.3) + white(20, seed)).line()
+        level.append((math.sqrt(line.power) - 0.01) / line.amplitude_sd)
+        frequency.append((line.offset_hz - 2.3) / (line.offset_sd * RATE_HZ / LENGTH))
+    assert 0.7 < np.sqrt(np.mean(np.square(level))) < 1.3
+    assert 0.7 < np.sqrt(np.mean(np.square(frequency))) < 1.3
+
+
 @pytest.mark.parametrize("tone_hz", [50.0, 120.0, 400.0, 1_000.0, 4_500.0])
 @pytest.mark.parametrize("depth", [0.3, 0.8, 1.0])
 def test_a_tones_depth_and_sidebands_are_those_of_the_textbook(depth: float, tone_hz: float) -> None:
