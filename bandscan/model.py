@@ -18,6 +18,11 @@ import pandas as pd
 ComplexArray = npt.NDArray[np.complex64]
 
 OVERLOAD_SHARE = 0.001  # more of the samples at full scale and a list is not usable (common practice)
+# a channel is better placed in the middle of a recording than at its edges: within this share of the rate of the centre, the
+# middle 72 % (common practice says 75 to 80 %; the dongle's own filter begins to fall before that)
+FLAT_SHARE = 0.36
+# what one day adds to a threshold where no survey tells its conditions: 3 dB for one station, 1 to 2 for all (common practice)
+UNKNOWN_DAY_SD_DB = 1.5
 
 
 def parse_utc(text: str) -> datetime | None:

@@ -17,12 +17,10 @@ import pandas as pd
 
 from bandscan import tables
 from bandscan.baseline.changes import many_at_once
-from bandscan.model import Baseline, Reference, Survey
+from bandscan.model import UNKNOWN_DAY_SD_DB, Baseline, Reference, Survey
 from bandscan.plans import plan_for, spans_text
 
 NEAR_S = 2 * 3600.0  # a survey within this of the sweep tells its conditions
-# what one day adds to a threshold where no survey tells its conditions: 3 dB for one station, 1 to 2 for all (common practice)
-UNKNOWN_DAY_SD_DB = 1.5
 USUAL_DAY_SD_DB = 0.7  # where a survey tells them: what a check counts with in any case
 SHIFT_DB = 3.0  # a common shift of less is ordinary from day to day
 _UNUSUAL_DB = 2.0  # less than this moves no threshold (3 dB for one station: common practice; here a median of many)

@@ -8,13 +8,11 @@ from __future__ import annotations
 import math
 from statistics import median
 
-from bandscan.model import BandChange, BandCheck, BeforeAfter, Interval, RadioCheck, StationTwice, SweepOf
+from bandscan.model import UNKNOWN_DAY_SD_DB, BandChange, BandCheck, BeforeAfter, Interval, RadioCheck, StationTwice, SweepOf
 from bandscan.radio.header import swept_time
 from bandscan.radio.limits import Limits
 
 _TWO_SIDED = 1.96
-# one day's part of a threshold where no survey tells its conditions: 1 to 2 dB (common practice)
-_UNKNOWN_DAY_SD_DB = 1.5
 _SHIFT_DB = 3.0
 _LEAST_STATIONS = 3
 
@@ -130,7 +128,7 @@ def _doubt_db(first: BandCheck, second: BandCheck, before: RadioCheck, after: Ra
     same_day = days[0] is not None and days[1] is not None and days[0].date() == days[1].date()
     parts = [reference_db]
     if not same_day:
-        parts += [limits.day_sd_db if _of_day(check, first.band) else _UNKNOWN_DAY_SD_DB for check in (before, after)]
+        parts += [limits.day_sd_db if _of_day(check, first.band) else UNKNOWN_DAY_SD_DB for check in (before, after)]
     if not before.by or before.by != after.by:
         parts += [limits.listener_sd_db] * 2
     return math.hypot(*parts)

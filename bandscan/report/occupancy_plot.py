@@ -61,7 +61,9 @@ def summary(rows: pd.DataFrame, band: str) -> str:
         strongest = records(levelled.sort_values("level"))[-1]
         words += f" Strongest {channel_text_unit(band, strongest.channel_hz)} at {strongest.level:.0f} {unit_words(unit)}."
     if rows["noise"].notna().any():
-        words += f" Noise in a channel's width: {rows['noise'].median():.0f} {unit} (median of the channels)."
+        low, middle, high = (f"{rows['noise'].quantile(share):.0f}" for share in (0.0, 0.5, 1.0))
+        span = "" if low == high else f", which are from {low} to {high}"
+        words += f" Noise in a channel's width: {middle} {unit} (median of the channels{span})."
     return words
 
 

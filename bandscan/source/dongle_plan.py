@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from bandscan.errors import UsageError
+from bandscan.model import FLAT_SHARE
 from bandscan.plans import BandPlan
 
-FLAT_SHARE = 0.36
 RATE_HZ = 2_400_000  # the highest rate that comes without losses on most computers (common practice)
 RATES_HZ = ((225_001, 300_000), (900_001, 3_200_000))
 SECOND_GAIN_DB = 8.0  # under the first: more than 6 dB part a product from a station (common practice)

@@ -28,11 +28,10 @@ import pandas as pd
 
 from bandscan import tables
 from bandscan.errors import TableError
-from bandscan.model import OVERLOAD_SHARE, Measured, Survey, parse_utc, utc_text
+from bandscan.model import FLAT_SHARE, OVERLOAD_SHARE, Measured, Survey, parse_utc, utc_text
 from bandscan.plans import plan_for, spans_text
 from bandscan.survey.clock import without_clock_error
 from bandscan.survey.gains import Step, gain_steps
-from bandscan.survey.holds import FLAT_SHARE
 from bandscan.survey.holds import decide as decide_holds
 from bandscan.survey.identity import with_claims, with_relays
 from bandscan.units import db, from_db

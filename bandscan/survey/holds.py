@@ -12,16 +12,13 @@ from collections.abc import Sequence
 import pandas as pd
 
 from bandscan import tables
-from bandscan.model import OVERLOAD_SHARE, Measured
+from bandscan.model import FLAT_SHARE, OVERLOAD_SHARE, Measured
 from bandscan.plans import plan_for
 from bandscan.survey.aliases import aliases
 from bandscan.survey.gains import Step, falls_too_fast, gain_steps
 from bandscan.survey.holds_am import judge_am
 from bandscan.survey.holds_fm import judge_fm
 
-# a channel is better placed in the middle of a recording than at its edges: within this share of the rate of the centre, the
-# middle 72 % (common practice says 75 to 80 %; the dongle's own filter begins to fall before that)
-FLAT_SHARE = 0.36
 _ONLY_OF_STATIONS = (
     *("pilot", "pilot_dev_hz", "pilot_dev_sd_hz", "peak_dev_hz", "peak_dev_sd_hz"),
     *("rds_pi", "rds_ps", "audio_snr_db", "audio_sd_db", "stereo_snr_db", "level_30db_dbfs", "am_depth", "am_stereo"),
