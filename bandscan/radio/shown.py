@@ -21,6 +21,7 @@ _SURE = 0.8
 REAL = "could be a real station under the reference's own floor"
 _LISTED = f"{REAL}, or the station of the list that stands there"
 MARKED_REPEAT = "marked as a repeat"
+_BEYOND = "beyond the end of the band: a slip of the pen, or no broadcast station"
 
 
 def dial_points(fitted: Fit) -> tuple[DialPoint, ...]:
@@ -104,6 +105,8 @@ def extras_shown(
                 row = int(block.row[tick])
                 channel = _channel(fitted, block.reading_hz[tick])
                 known = _LISTED if channel in fitted.sweeps.bench.channel_hz else REAL
+                if channel is None and np.isfinite(block.reading_hz[tick]):
+                    known = _BEYOND
                 extras.append(Extra(block.dial[tick], channel, judged.explained.get(row, known)))
     readings = dial_to_hz(aside["dial_hz"].to_numpy(dtype=np.float64), fitted.sweeps.bench, header)
     for dial, grade, reading in zip(aside["dial"].fillna(""), aside["grade"], readings, strict=True):
@@ -116,11 +119,14 @@ def extras_shown(
 
 
 def _channel(fitted: Fit, reading_hz: float) -> int | None:
-    """The channel of the plan where the fitted pointer puts a reading. [Hz]"""
+    """The channel of the plan where the fitted pointer puts a reading; None where that is clear of the band. [Hz]"""
     if not np.isfinite(reading_hz):
         return None
-    channels = np.array(fitted.sweeps.bench.plan.channels_hz)
-    return int(channels[np.abs(channels - _place_hz(fitted, reading_hz)).argmin()])
+    bench, dial = fitted.sweeps.bench, fitted.sweeps.dial
+    channels, place_hz = np.array(bench.plan.channels_hz), _place_hz(fitted, reading_hz)
+    nearest = int(np.abs(channels - place_hz).argmin())
+    clear_hz = bench.plan.step_hz + 3.0 * float(dial.noise_hz(bench, channels[nearest]))
+    return int(channels[nearest]) if abs(channels[nearest] - place_hz) <= clear_hz else None
 
 
 def _listed_at(fitted: Fit, reading_hz: float) -> int | None:

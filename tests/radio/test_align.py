@@ -155,6 +155,17 @@ def test_a_second_tick_at_a_listed_station_may_be_that_station() -> None:
     assert [(extra.channel_hz, extra.explained_by) for extra in got.extras] == [(stations[7].channel_hz, said)]
 
 
+def test_a_reading_clear_of_the_band_is_no_station_at_its_end() -> None:
+    """110.9 MHz on a dial that reads right: a slip of the pen, not 107.9; 108.1 may be the last channel."""
+    dice = random.Random(13)
+    stations = [one for one in bench(dice, 40, lowest_db=5.0) if one.channel_hz < 107_000_000]
+    text = sweep(dice, stations, Radio(), Listener(), reading_hz=0.15e6).text + "fm,108.1,2,,0,1,\nfm,110.9,2,,0,1,\n"
+    extras = {one.dial: one for one in _check(text, stations).extras}
+    assert extras["110.9"].channel_hz is None
+    assert "slip of the pen" in extras["110.9"].explained_by
+    assert extras["108.1"].channel_hz == 107_900_000
+
+
 def test_an_fm_dial_with_am_numerals_is_fitted() -> None:
     """A conversion's FM dial wears AM numerals, compressed and bent: order and a curve still find the stations."""
     dice = random.Random(12)
