@@ -11,11 +11,13 @@ any witness the lowest windows give an upper bound.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
+from numpy.polynomial import Polynomial
 
+from bandscan.dsp.response import FLAT, beyond
 from bandscan.units import db, from_db
 
 RealArray = npt.NDArray[np.float64]
@@ -49,7 +51,6 @@ _BELIEVED = 3.0  # a reading is believed over a floor that is so many times less
 _STRAY = 2.0  # standard uncertainties over what the others predict
 _TOLD_LEAST_DB = 0.06
 _DOUBTFUL_DB = 0.1  # a floor less certain than this was read from skirts, if few saw it
-_SURE_SLOPE = 3.0  # a slope is believed from so many of its standard uncertainties on
 _WRONG_BY = (0.5, 1.0, 1.5, 2.0, 3.0)  # such a floor's own uncertainty may be so many times what is stated
 _NEAR = 0.4  # of the reach: a channel and half of its neighbours, where most of the windows may see the floor themselves
 _OPEN = 0.5  # this share of them
@@ -61,11 +62,16 @@ _SLOPE_DB_PER_REACH = 0.3  # a receiver's response may change by this much unsee
 
 @dataclass(frozen=True)
 class Floor:
-    """Noise density at some places [1/Hz], its standard uncertainty, and how many windows confirm it."""
+    """Noise density at some places [1/Hz], its standard uncertainty, and how many windows confirm it.
+
+    seen_db, seen_sd_db: the level by the windows next to each place alone [dB], NaN where they do not show it.
+    """
 
     density: RealArray
     sd_db: RealArray
     witnesses: npt.NDArray[np.int64]
+    seen_db: RealArray
+    seen_sd_db: RealArray
 
 
 def noise_floor(
@@ -75,14 +81,14 @@ def noise_floor(
     at_hz: RealArray,
     usable_hz: float,
     scale: FloorScale,
-    slope_db_hz: float = 0.0,
+    shape: Polynomial = FLAT,
 ) -> Floor:
     """Noise density at the ascending frequencies `at_hz`.
 
     density, frequency_hz: an averaged spectrum and its bins, ascending; shape (bins,). [1/Hz], [Hz]
     averages: independent averages in each bin (frames, less what the window makes neighbours share).
     usable_hz: only bins within this of the centre are looked at, since the edges droop. [Hz]
-    slope_db_hz: a slope of the receiver that is known already: the line is drawn about it. [dB/Hz]
+    shape: a response of the receiver that is known already: the line is drawn about it. [dB]
     """
     bin_hz = float(frequency_hz[1] - frequency_hz[0])
     keep = np.abs(frequency_hz) <= usable_hz
@@ -93,7 +99,7 @@ def noise_floor(
     count = len(spectrum) // per_window
     level = db(np.maximum(spectrum[: count * per_window].reshape(count, per_window).mean(axis=1), 1e-30))
     place = frequency[: count * per_window].reshape(count, per_window).mean(axis=1)
-    level = level - slope_db_hz * place
+    level = level - beyond(shape, place)
     scatter_db = max(4.343 / np.sqrt(max(averages * per_window, 1.0)), 0.01)
     flat = _flat(level, scatter_db)
     # the line changes slowly: where channels lie closer than half the reach it is fitted at fewer places and read between them
@@ -108,13 +114,13 @@ def noise_floor(
     value, sd, witnesses = (np.array(column) for column in zip(*fits, strict=True))
     seen, seen_sd = _seen_near(at, place, level, flat, scatter_db, scale)
     value, sd = _wandering(value, sd, seen, seen_sd)
-    value, sd, witnesses = (np.interp(at_hz, at, column) for column in (value, sd, witnesses))
+    value, sd, witnesses, seen, seen_sd = (np.interp(at_hz, at, column) for column in (value, sd, witnesses, seen, seen_sd))
     # a straight line over some of the rate does not follow that (checked by simulation: a droop of 2 dB at both edges)
     half_hz = float(np.abs(frequency_hz).max())
     bend = _BEND_DB * min(scale.reach_hz / half_hz, 0.5) ** 2 * (np.abs(at_hz) / half_hz) ** 3
-    leans = _LEANS * abs(slope_db_hz) * scale.reach_hz
+    leans = _LEANS * np.abs(shape.deriv()(at_hz)) * scale.reach_hz
     sd = np.sqrt(sd**2 + bend**2 + leans**2)
-    return Floor(from_db(value + slope_db_hz * at_hz), sd, np.floor(witnesses).astype(np.int64))
+    return Floor(from_db(value + shape(at_hz)), sd, np.floor(witnesses).astype(np.int64), seen + shape(at_hz), seen_sd)
 
 
 def held_against(
@@ -142,7 +148,7 @@ def held_against(
     known = change_db <= 2.0 * np.hypot(_BELIEVED * total_db, told_sd_db)
     known = _without_strays(known, np.outer(floor.sd_db, floor.sd_db) * likeness + smooth, change_db, told_sd_db)
     if not (doubtful.any() and known.any()):
-        return Floor(floor.density, total_db, floor.witnesses)
+        return replace(floor, sd_db=total_db)
     change = change_db[known]
     log_weight, mean, variance = [], [], []
     for factor in _WRONG_BY:
@@ -160,7 +166,8 @@ def held_against(
     sd_db = np.sqrt(np.maximum(spread, 0.0))
     # a doubtful floor and a reading far over it: programme, or a floor laid too low on a slope; the truth lies between
     sd_db = np.where(doubtful & ~known, np.fmax(sd_db, (change_db - moved) / 2.0), sd_db)
-    return Floor(floor.density * from_db(moved), np.where(doubtful, np.hypot(sd_db, _TOLD_LEAST_DB), sd_db), floor.witnesses)
+    sd_db = np.where(doubtful, np.hypot(sd_db, _TOLD_LEAST_DB), sd_db)
+    return replace(floor, density=floor.density * from_db(moved), sd_db=sd_db)
 
 
 def _without_strays(
@@ -180,30 +187,6 @@ def _without_strays(
             break
         left[at[worst]] = False
     return left
-
-
-def slope(floor: Floor, at_hz: RealArray) -> float:
-    """The receiver's slope that a floor shows [dB/Hz], or 0 where it is not sure by its own scatter.
-
-    Where few windows see the floor a line through them is drawn level (`_LEVEL_PULL`), which on a slope is wrong by decibels;
-    the whole band's slope is better known.
-    """
-    if len(at_hz) < 3:
-        return 0.0
-    place, level = at_hz - at_hz.mean(), db(np.maximum(floor.density, 1e-30))
-    weight = 1.0 / (floor.sd_db**2 + _DOUBTFUL_DB**2)
-    basis = np.stack([np.ones_like(place), place], axis=1)
-    inverse = np.linalg.inv((basis * weight[:, None]).T @ basis)
-    line = inverse @ (basis * weight[:, None]).T @ level
-    scatter = float(weight @ (level - basis @ line) ** 2) / (len(at_hz) - 2)
-    sd = float(np.sqrt(inverse[1, 1] * max(scatter, 1.0)))
-    return float(line[1]) if abs(line[1]) > _SURE_SLOPE * sd else 0.0
-
-
-def curve(floor: Floor, at_hz: RealArray, frequency_hz: RealArray, slope_db_hz: float) -> RealArray:
-    """Noise density at every frequency [1/Hz]: between the places as they are, beyond them along the receiver's slope."""
-    level = db(np.maximum(floor.density, 1e-30)) - slope_db_hz * at_hz
-    return np.asarray(from_db(np.interp(frequency_hz, at_hz, level) + slope_db_hz * frequency_hz), dtype=np.float64)
 
 
 def _flat(level_db: RealArray, scatter_db: float) -> npt.NDArray[np.bool_]:
@@ -282,11 +265,12 @@ def _wandering(value: RealArray, sd: RealArray, seen: RealArray, seen_sd: RealAr
     What is seen near counts there; elsewhere the line is as unsure as it has shown itself to be.
     """
     away = seen - value
-    off = np.abs(away) > 3.0 * np.hypot(sd, seen_sd) + _AGREES_DB
-    off &= np.abs(away) <= _WANDERS_DB
+    known = np.abs(away) <= _WANDERS_DB
+    off = known & (np.abs(away) > 3.0 * np.hypot(sd, seen_sd) + _AGREES_DB)
+    if (rest := known & ~off).sum() >= LEAST_WITNESSES:
+        sd = np.hypot(sd, np.sqrt(max(float(np.mean((away**2 - sd**2 - seen_sd**2)[rest])), 0.0)))
     if not off.any():
         return value, sd
-    known = np.abs(away) <= _WANDERS_DB
     unseen = np.hypot(sd, _SCATTER_SCALE * float(np.sqrt(np.mean(away[known] ** 2))))
     return np.where(off, seen, value), np.where(off, np.hypot(seen_sd, _AGREES_DB / 2.0), np.where(known, sd, unseen))
 

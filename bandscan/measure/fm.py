@@ -17,6 +17,7 @@ from bandscan.dsp.mirror import MirrorSum
 from bandscan.dsp.products import ProductSum
 from bandscan.dsp.programme import ProgrammeSum
 from bandscan.dsp.rds import RdsSum
+from bandscan.dsp.response import curve
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, HANN_SHARE, SpectrumSum, bridge
 from bandscan.dsp.steady import SteadySum
 from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, ChannelNoise
@@ -188,13 +189,14 @@ class FmPass:
         scatter = self._scatter[:, 0] / np.maximum(self._scatter[:, 1], 1.0)
         ratio = np.array([self._audio.result(index).noise_over_carrier for index in range(len(centres))])
         told = ChannelNoise(density, offsets, averages, centres, scatter, ratio, reach)
-        floor, unseen, slope = told.found()
-        noise_density = noise.curve(floor, centres, offsets, slope)
+        floor, unseen, shape = told.found()
+        noise_density = curve(floor.density, centres, offsets, shape)
+        slopes = shape.deriv()(centres)
         over_noise = density / noise_density
         rows = []
         for index, centre in enumerate(centres):
             digital_power = self._digital(index, over_noise, offsets - centre) * float(floor.density[index])
-            row = self._row(index, density, offsets - centre, noise_density, floor, slope, digital_power)
+            row = self._row(index, density, offsets - centre, noise_density, floor, float(slopes[index]), digital_power)
             row["remarks"] = "noise-upper-bound" if unseen[index] else ""
             row["digital_dbfs"] = db(digital_power)
             rows.append(row)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
+from numpy.polynomial import Polynomial
 
 from bandscan.dsp import noise
+from bandscan.dsp.response import FLAT, response
 from bandscan.units import db, from_db
 
 RealArray = npt.NDArray[np.float64]
@@ -46,19 +48,18 @@ class ChannelNoise:
     noise_over_carrier: RealArray
     reach_hz: float
 
-    def found(self) -> tuple[noise.Floor, npt.NDArray[np.bool_], float]:
-        """The noise in every channel, where it is only an upper bound, and the receiver's slope [dB/Hz]."""
-        floor, unseen = self._about(0.0)
-        slope = noise.slope(floor, self.centres_hz)
-        if slope:
-            floor, unseen = self._about(slope)
-        return floor, unseen, slope
+    def found(self) -> tuple[noise.Floor, npt.NDArray[np.bool_], Polynomial]:
+        """The noise in every channel, where it is only an upper bound, and the receiver's response [dB]."""
+        floor, unseen = self._about(FLAT)
+        level_db = db(np.maximum(floor.density, 1e-30))
+        shape = response(self.centres_hz, level_db, floor.sd_db, floor.seen_db, floor.seen_sd_db)
+        if shape.degree():
+            floor, unseen = self._about(shape)
+        return floor, unseen, shape
 
-    def _about(self, slope_db_hz: float) -> tuple[noise.Floor, npt.NDArray[np.bool_]]:
+    def _about(self, shape: Polynomial) -> tuple[noise.Floor, npt.NDArray[np.bool_]]:
         centres_hz = self.centres_hz
-        floor = noise.noise_floor(
-            self.density, self.offset_hz, self.averages, centres_hz, self.reach_hz, noise.FM_FLOOR, slope_db_hz
-        )
+        floor = noise.noise_floor(self.density, self.offset_hz, self.averages, centres_hz, self.reach_hz, noise.FM_FLOOR, shape)
         unseen = floor.witnesses < noise.LEAST_WITNESSES
         for index in np.flatnonzero(unseen):
             floor.density[index] = min(floor.density[index], self._envelope_bound(int(index)))
@@ -66,7 +67,7 @@ class ChannelNoise:
             floor, unseen[0] = self._alone(floor)
             return floor, unseen
         smooth_db = np.where(unseen, UNSEEN_DB[1], FEW_DB * np.exp((noise.LEAST_WITNESSES - floor.witnesses) / FEW))
-        floor = noise.Floor(floor.density, np.where(unseen, UNSEEN_DB[0], floor.sd_db), floor.witnesses)
+        floor = replace(floor, sd_db=np.where(unseen, UNSEEN_DB[0], floor.sd_db))
         # stations tell the noise under them, whatever stands next to them: that tells the floor of a full band, whose lowest
         # places hold skirts
         told = [self._told(index, float(floor.density[index])) for index in range(len(centres_hz))]
@@ -131,7 +132,7 @@ class ChannelNoise:
         unsure = np.maximum(floor.sd_db, noise.UNSEEN_SD_DB)
         change_db, told_sd_db = self._told(0, float(floor.density[0]))
         if np.isnan(change_db):
-            return noise.Floor(floor.density * from_db(over_db), unsure, floor.witnesses), True
+            return replace(floor, density=floor.density * from_db(over_db), sd_db=unsure), True
         doubt_db = float(np.hypot(told_sd_db, floor.sd_db[0]))
         # a little more is the programme's, which stays in the multiplex of weak stations too; over strong ones' noise lies what
         # the recording's edges cut from their widest swings, in floor, multiplex and envelope alike
@@ -140,7 +141,7 @@ class ChannelNoise:
         # a bound must not be broken by their own doubt
         lower_db = min(change_db, 0.0) if agree else min(change_db + 2 * told_sd_db, over_db)
         sd_db = np.maximum(floor.sd_db, told_sd_db) if agree else unsure
-        return noise.Floor(floor.density * from_db(lower_db), sd_db, floor.witnesses), not agree
+        return replace(floor, density=floor.density * from_db(lower_db), sd_db=sd_db), not agree
 
     def _envelope_bound(self, index: int) -> float:
         """Noise density of a channel that its station fills, from the scatter of the envelope: at most this much. [1/Hz]"""

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import numpy.typing as npt
 import pytest
 
-from bandscan.dsp.noise import AM_FLOOR, FM_FLOOR, Floor, curve, held_against, noise_floor, slope
+from bandscan.dsp.noise import AM_FLOOR, FM_FLOOR, Floor, held_against, noise_floor
+from bandscan.dsp.response import response
 from bandscan.units import db
 
 Real = npt.NDArray[np.float64]
@@ -144,13 +147,13 @@ def test_a_flat_spectrum_of_any_height_has_a_finite_floor(level: float) -> None:
 
 
 def _floor(sd_db: float, places: int) -> Floor:
-    return Floor(np.full(places, 1e-11), np.full(places, sd_db), np.full(places, 9))
+    return Floor(np.full(places, 1e-11), np.full(places, sd_db), np.full(places, 9), *np.full((2, places), np.nan))
 
 
 def test_one_reading_of_the_noise_shares_with_the_floor_by_their_variances() -> None:
     """Two readings of one quantity, normal and independent, meet at their inverse-variance mean (textbook); twice the reach
     further on the floor's error is like it by exp(-1), and the correction is smaller by that."""
-    floor = Floor(np.full(2, 1e-11), np.array([0.09, 0.12]), np.full(2, 9))  # the first is not doubtful: taken at its word
+    floor = replace(_floor(0.1, 2), sd_db=np.array([0.09, 0.12]))  # the first is not doubtful: taken at its word
     at_hz = np.array([0.0, 2.0 * FM_FLOOR.reach_hz])
     held = held_against(floor, at_hz, np.array([-0.3, np.nan]), 0.3, FM_FLOOR)
     moved = -0.3 * 0.09**2 / (0.09**2 + 0.3**2)
@@ -218,19 +221,6 @@ def test_a_doubtful_floor_rises_with_readings_a_little_over_it() -> None:
     assert (held.sd_db < 0.3).all()
 
 
-def test_the_lean_of_a_floor_is_the_straight_lines_and_its_scatter_decides() -> None:
-    """A weighted least squares line and its standard error (textbook): 4 dB per MHz with places of very different certainty is
-    found as such; scatter of 2 dB that happens to lean is none; two places tell none."""
-    at_hz = np.arange(8) * 200e3
-    sd_db = np.where(np.arange(8) % 2, 1.0, 0.1)
-    error_db = np.where(np.arange(8) % 2, 2.0, 0.05) * np.random.default_rng(2).standard_normal(8)
-    steep = Floor(10 ** ((NOISE_DBFS_HZ + 4e-6 * at_hz + error_db) / 10), sd_db, np.full(8, 9))
-    assert slope(steep, at_hz) == pytest.approx(4e-6, abs=0.5e-6)
-    shaken = Floor(10 ** ((NOISE_DBFS_HZ + 2.0 * np.array([-1, 1, -1, -1, 1, 1, -1, 1])) / 10), np.full(8, 0.1), np.full(8, 9))
-    assert slope(shaken, at_hz) == 0.0
-    assert slope(Floor(steep.density[:2], sd_db[:2], np.full(2, 9)), at_hz[:2]) == 0.0
-
-
 @pytest.mark.parametrize("seed", [11, 12, 13])
 def test_a_known_slope_is_followed_where_few_windows_see_the_floor(seed: int) -> None:
     """12 dB over the rate, every second channel occupied: about the slope that a first look shows the floor is within 0.1 dB
@@ -238,8 +228,8 @@ def test_a_known_slope_is_followed_where_few_windows_see_the_floor(seed: int) ->
     density = spectrum(dict(zip(CHANNELS_HZ[::2], (-30.0, -38.0, -20.0, -33.0, -26.0), strict=True)), 12.0, seed)
     true_db = NOISE_DBFS_HZ + 12.0 * CHANNELS_HZ / RATE_HZ
     first = noise_floor(density, FREQUENCY_HZ, AVERAGES, CHANNELS_HZ, 0.45 * RATE_HZ, FM_FLOOR)
-    found = slope(first, CHANNELS_HZ)
-    assert found * RATE_HZ == pytest.approx(12.0, abs=2.0)
+    found = response(CHANNELS_HZ, db(first.density), first.sd_db, first.seen_db, first.seen_sd_db)
+    assert found.deriv()(0.0) * RATE_HZ == pytest.approx(12.0, abs=2.0)
     again = noise_floor(density, FREQUENCY_HZ, AVERAGES, CHANNELS_HZ, 0.45 * RATE_HZ, FM_FLOOR, found)
     errors_db = [np.abs(db(floor.density) - true_db) for floor in (first, again)]
     assert errors_db[1].max() < min(0.1, 0.5 * errors_db[0].max())
@@ -270,11 +260,3 @@ def test_a_receivers_ripple_is_followed_where_the_floor_is_seen_and_owned_elsewh
     error -= ripple_db * np.sin(2 * np.pi * 3 * CHANNELS_HZ / RATE_HZ + 1.0)
     assert (np.abs(error) < np.maximum(5.0 * sd, 0.4)).all()
     assert (sd < 0.12).sum() >= 7
-
-
-def test_between_the_channels_the_noise_is_interpolated_and_beyond_them_it_goes_on_along_the_slope() -> None:
-    """Straight lines in dB: 1 dB up over 400 kHz, with a slope of 5 dB/MHz beyond (arithmetic)."""
-    at_hz = np.array([-200e3, 200e3])
-    floor = Floor(10 ** (np.array([-110.0, -109.0]) / 10), np.full(2, 0.1), np.full(2, 9))
-    found = db(curve(floor, at_hz, np.array([-400e3, -200e3, 0.0, 200e3, 300e3]), 5e-6))
-    assert found == pytest.approx([-111.0, -110.0, -109.5, -109.0, -108.5])
