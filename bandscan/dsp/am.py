@@ -51,6 +51,7 @@ LEAST_SIDEBANDS = 1e-5  # 0.45 % of depth: less is the arithmetic's own, or hum
 _DEPTH_STEP = 0.002
 _DEPTH_REACH = 2.0
 _PARTS = 4  # of a segment, through whose means a carrier's phase is followed
+_SHORT_PARTS = 16  # in which a carrier that is smeared over the whole segment is nearly whole
 
 
 class Workspace:
@@ -77,7 +78,8 @@ class CarrierSum:
         self._stereo = LineSum(slow_length, rate_hz / self.frame)
         self._depths = np.zeros(round(_DEPTH_REACH / _DEPTH_STEP), np.int64)
         self._in_phase = self._quadrature = self._cross = 0.0
-        self._samples = 0
+        self._samples = self._followed = 0
+        self._whole = self._in_parts = 0.0  # sums of the carrier's amplitude over segments, and over short parts of them
         self._centre_hz = 0.0  # where the slowed signal has its zero, from the nominal carrier
         self._work = work or Workspace(length)
 
@@ -102,7 +104,9 @@ class CarrierSum:
         if not self._is_carrier(line, 1):
             return
         work = self._work
-        _followed(segment, (self._centre_hz + line.offset_hz) / self.rate_hz, work)
+        whole, in_parts = _followed(segment, (self._centre_hz + line.offset_hz) / self.rate_hz, work)
+        self._whole, self._in_parts = self._whole + whole, self._in_parts + in_parts
+        self._followed += 1
         in_phase, quadrature = work.in_phase, work.quadrature
         np.subtract(work.envelope.real, np.float32(1.0), out=in_phase)
         np.copyto(quadrature, work.envelope.imag)
@@ -243,6 +247,15 @@ class CarrierSum:
         """Power over the carrier's of all that stands in the channel beside it, noise included; 0 where none was followed."""
         return (self._in_phase + self._quadrature) / self._samples if self._samples else 0.0
 
+    def smeared(self) -> tuple[float, float]:
+        """The carrier's power by short parts of a segment, and its amplitude by them over that by whole segments.
+
+        1 for an unbroken recording; more where its phase jumps (samples were lost) or wanders. 0 where none was followed.
+        """
+        if not self._followed:
+            return 0.0, 0.0
+        return (self._in_parts / self._followed) ** 2, self._in_parts / max(self._whole, 1e-30)
+
     def stereo(self) -> bool:
         """The 25 Hz pilot stands in the quadrature component as a line of a pilot's depth."""
         if not self._stereo.segments:
@@ -258,8 +271,10 @@ class CarrierSum:
         return found.ratio >= wanted and STEREO_DEPTH[0] <= amplitude <= STEREO_DEPTH[1]
 
 
-def _followed(segment: ComplexArray, turns_per_sample: float, work: Workspace) -> None:
+def _followed(segment: ComplexArray, turns_per_sample: float, work: Workspace) -> tuple[float, float]:
     """Fills `work.envelope` with the segment over its carrier, of which `turns_per_sample` is known to a part of a bin.
+
+    Gives the carrier's amplitude over the whole segment, and over `_SHORT_PARTS` of it, each by itself.
 
     A line between two bins is known to a small part of a hertz; what is left over would turn the phase by some tenths. So the
     carrier is followed by a line of phase through the means of its quarters.
@@ -280,3 +295,5 @@ def _followed(segment: ComplexArray, turns_per_sample: float, work: Workspace) -
     amplitude = abs(complex(np.dot(segment, turn))) / length
     np.multiply(segment, turn, out=work.envelope)
     work.envelope *= np.float32(1.0 / max(amplitude, 1e-30))
+    short = np.add.reduceat(sums, np.arange(_SHORT_PARTS) * len(sums) // _SHORT_PARTS) if len(sums) >= _SHORT_PARTS else sums
+    return amplitude, float(np.abs(short).sum()) / (len(sums) * block)

@@ -13,7 +13,7 @@ from bandscan.dsp.fold import FoldSum
 from bandscan.dsp.grid import Grid, make_grid
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, SpectrumSum, bridge
 from bandscan.measure.frames import USABLE, Pass, transforms
-from bandscan.measure.notes import comb_note, fold_note, overload_note
+from bandscan.measure.notes import comb_note, fold_note, overload_note, smeared_note
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BandPlan
 from bandscan.units import db, from_db
@@ -25,6 +25,8 @@ DC_HALF_WIDTH_HZ = 60.0
 SKIRTS_SD_DB = 0.02  # what stations leave between them, where the floor is read (checked by simulation)
 DEPTH_SNR_DB = 15.0
 LEAST_LEVEL_SD_DB = 0.003  # programme near the carrier leaves this much at any level
+SMEARED_SNR_DB, SMEARED = 15.0, 1.01  # from here up a carrier's amplitude by short parts tells a smear of its whole
+SMEARED_DOUBT = 0.5  # of what the smear took: short parts lose some of it too
 LEAST_CARRIER_SD_HZ = 0.0001  # the parabola through three bins leaves this at any level
 AUDIO_SD_DB = 1.0  # of a programme of a second or two, from forged stations
 RASTER_LINE_OVER = 30.0  # a carrier over the median of its 1 kHz
@@ -110,6 +112,8 @@ class AmPass:
         in_segment = frames if segments == 1 else max(frames // segments // BATCH, 1) * BATCH
         self._length = in_segment * grid.out_hop
         self._density = np.zeros(grid.size)
+        # carriers that are strong enough to tell a smear; of those that have one, what it took [dB]
+        self._strong, self._smeared = 0, dict[int, float]()
         self._kept, self._kept_of = np.zeros((0, 0), np.complex64), list[int]()
         work = am.Workspace(self._length)
         self._carriers = [am.CarrierSum(self._length, grid.out_rate_hz, work) for _ in channels_hz]
@@ -155,11 +159,28 @@ class AmPass:
         quiet = np.partition(wide, wide.shape[1] // 4, axis=1)[:, wide.shape[1] // 4]
         return [int(index) for index in np.flatnonzero(peak >= LIVELY * quiet)]
 
+    def _smear(self, index: int, row: dict[str, Any], carrier: am.CarrierSum) -> None:
+        """A carrier whose phase jumps or wanders is measured by short parts, and the less sure."""
+        power, smear = carrier.smeared()
+        if row["snr_db"] < SMEARED_SNR_DB or not smear:
+            return
+        self._strong += 1
+        if smear > SMEARED:
+            self._smeared[index] = db(power) - row["level_dbfs"]
+            self._less_sure(row, self._smeared[index], SMEARED_DOUBT * 2.0 * db(smear), carrier)
+
+    def _less_sure(self, row: dict[str, Any], change_db: float, doubt_db: float, carrier: am.CarrierSum) -> None:
+        row["level_dbfs"] += change_db
+        row["snr_db"] += change_db
+        row["level_sd_db"] = float(np.hypot(row["level_sd_db"], doubt_db))
+        row["carrier_sd_hz"] = float(np.hypot(row["carrier_sd_hz"], SMEARED_DOUBT * carrier.resolution_hz))
+
     def notes(self) -> list[str]:
         """Lines for the user about the recording as a whole; after `rows`."""
         usable = USABLE * self.capture.rate_hz
         found = comb_note(self._density, self._spectrum.frequencies(), self.capture.centre_hz, self.plan, usable)
-        return [*overload_note(self.seen), *fold_note(self._folds.found(), self.capture.centre_hz), *found]
+        smeared = smeared_note(len(self._smeared), self._strong)
+        return [*overload_note(self.seen), *fold_note(self._folds.found(), self.capture.centre_hz), *found, *smeared]
 
     def rows(self) -> list[dict[str, Any]]:
         """One row of READINGS for each channel, without what is the same for the whole capture."""
@@ -173,6 +194,13 @@ class AmPass:
             self._row(index, float(floor.density[index]), float(floor.sd_db[index]), int(floor.witnesses[index]))
             for index in range(len(centres))
         ]
+        if smeared_note(len(self._smeared), self._strong):
+            # what smears the strong ones smears those as well that are too weak to show it
+            taken_db = list(self._smeared.values())
+            change_db, doubt_db = float(np.median(taken_db)), float(np.hypot(np.std(taken_db), np.median(taken_db)))
+            for index, row in enumerate(rows):
+                if "carrier_sd_hz" in row and row["snr_db"] < SMEARED_SNR_DB and index not in self._smeared:
+                    self._less_sure(row, change_db, doubt_db, self._carriers[index])
         self._mark_images(rows)
         for fold in self._folds.found():
             for centre, row in zip(centres, rows, strict=True):
@@ -251,13 +279,14 @@ class AmPass:
                 # the audio's signal-to-noise goes with the carrier's
                 "level_30db_dbfs": db(noise_power) + 30.0 - am_audio_snr_db(db(sidebands), 0.0) if sidebands > 0 else np.nan,
             }
+            self._smear(index, row, carrier)
             if at_centre:
                 row["level_sd_db"] = AT_CENTRE_SD_DB
             elif sidebands == 0 and carrier.beside() > OUT_OF_PHASE * noise_power / line.power + am.LEAST_SIDEBANDS:
                 remarks.append("sidebands-out-of-phase")
             if second is not None:
                 remarks.append(f"second-carrier:{second[0]:+.1f}Hz:{db(second[1]):.0f}dB")
-            if snr_db >= DEPTH_SNR_DB:
+            if snr_db >= DEPTH_SNR_DB and index not in self._smeared:
                 row["am_depth"] = carrier.depth(noise_power / line.power)
         row["remarks"] = ";".join(remarks)
         return row

@@ -72,6 +72,16 @@ def comb_note(density: RealArray, offset_hz: RealArray, centre_hz: float, plan: 
     ]
 
 
+def smeared_note(smeared: int, strong: int) -> list[str]:
+    """Most of the strong AM carriers jump or wander in phase: it is the recording's."""
+    if smeared < 2 or smeared <= strong / 2:
+        return []
+    return [
+        f"lost samples, or a receiver that drifts: {smeared} of {strong} strong carriers are smeared, their levels so much "
+        "less sure; let it warm up, and record again at a lower rate"
+    ]
+
+
 def rate_notes(strays: list[tuple[float, float]]) -> list[str]:
     """Pilots of the strong channels that agree on a wrong frequency, or are smeared: the rate is not what it is said to be."""
     notes = []
