@@ -23,6 +23,7 @@ from bandscan.plans import plan_for, spans_text
 NEAR_S = 2 * 3600.0  # a survey within this of the sweep tells its conditions
 USUAL_DAY_SD_DB = 0.7  # where a survey tells them: what a check counts with in any case
 SHIFT_DB = 3.0  # a common shift of less is ordinary from day to day
+_ALIKE_DB = 1.5  # levels and noise that move together: the medians of many stations are surer than that
 _UNUSUAL_DB = 2.0  # less than this moves no threshold (3 dB for one station: common practice; here a median of many)
 _SURELY_SEEN_DB = 6.0  # a station that would stand so far over today's noise and is not there is off the air
 _LEAST_STATIONS = 5
@@ -94,6 +95,50 @@ def conditions(baseline: Baseline, survey: Survey) -> Conditions:
         },
         (*_strange(baseline, new_hz), *_said(baseline, off_air_hz, level_db, noise_db)),
     )
+
+
+@dataclass(frozen=True)
+class Moved:
+    """How far a list's levels and noise stand from an earlier one's of the same rig; medians over their stations. [dB]"""
+
+    level_db: float
+    noise_db: float
+
+    @property
+    def thresholds_db(self) -> tuple[float, float]:
+        """The least and the most by which a radio's threshold is another in the new list's levels.
+
+        Where the noise has gone the same way it is the receiver's gain, and the threshold goes with it. Else it may be the
+        receiver's lead, or the antenna, which the radio has as well: then the threshold stays.
+        """
+        if abs(self.level_db - self.noise_db) <= _ALIKE_DB:
+            return self.level_db, self.level_db
+        if abs(self.level_db) < SHIFT_DB:
+            return 0.0, 0.0
+        return min(0.0, self.level_db), max(0.0, self.level_db)
+
+    def caution(self, band: str) -> str:
+        """What is to be said of it; empty where it is ordinary."""
+        if abs(self.level_db) < SHIFT_DB:
+            return ""
+        said = (
+            f"{band.upper()} list: its levels stand {self.level_db:+.0f} dB and its noise {self.noise_db:+.0f} dB against the"
+            " list that known-good sets were swept on: "
+        )
+        if abs(self.level_db - self.noise_db) <= _ALIKE_DB:
+            return said + "the receiver's gain is another, and their thresholds are moved with it"
+        return said + "antenna, lead or gain is another, and their thresholds are less sure by that; sweep them again"
+
+
+def moved(before: Baseline, now: Baseline) -> Moved | None:
+    """How far a list has moved since `before`; None where they have too few stations or no level in common."""
+    units = [set(one.stations["level_unit"].dropna()) for one in (before, now)]
+    if units[0] != units[1]:
+        return None
+    beside = before.stations.set_index("channel_hz").reindex(now.stations["channel_hz"]).reset_index(drop=True)
+    level, noise = (now.stations[name] - beside[name] for name in ("level_db", "snr_db"))
+    level_db, nearer_db = _median(level), _median(level - noise)
+    return None if level_db is None else Moved(level_db, level_db if nearer_db is None else nearer_db)
 
 
 def loses_db(level_db: float | None, noise_db: float | None) -> tuple[float, float]:

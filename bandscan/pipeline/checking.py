@@ -156,12 +156,12 @@ class _Bench:
             hour, sun = sweep_hour(sheet, self.shop)
             antennas = {name: rig.antenna for name, rig in self.shop.rigs.items()}
             limits = Limits(look_db=self.shop.look_db, fail_db=self.shop.fail_db, am_hour=hour, am_sun=sun, antennas=antennas)
-        measures = references(sheet, baselines, self.log) if self.log is not None else {}
+        measures, moved = references(sheet, baselines, self.log) if self.log is not None else ({}, [])
         day = day_of(sheet, baselines, self.log, self.shop)
         judged = judge(
             sheet, day.lists, day.measures(measures), limits, self.made_utc, __version__, day.facts, known_good=self.known_good
         )
-        judged = replace(judged, cautions=(*judged.cautions, *family_cautions(judged)))
+        judged = replace(judged, cautions=(*judged.cautions, *moved, *family_cautions(judged)))
         one = replace(day.spoken(judged, sheet.header, limits), shop=shop_words(self.shop))
         if not one.bands:
             raise SheetError(

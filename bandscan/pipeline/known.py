@@ -6,12 +6,16 @@ import json
 from collections.abc import Mapping
 from dataclasses import replace
 
-from bandscan.baseline import loses_db
+from bandscan.baseline import from_files, loses_db, moved
 from bandscan.model import Baseline, RadioCheck, Reference, Sheet, parse_utc
 from bandscan.radio import GoodSweep, from_json, reference_from
 from bandscan.shop import Family, Shop
 from bandscan.store import Log
 
+_TO_BOUND = {
+    "fm": "sweep it again through a 10 or 20 dB attenuator",
+    "am": "AM goes through no attenuator: survey with more gain, so that the list has weaker stations",
+}
 RESWEEP_DAYS = 90.0  # a family older than this is asked to be swept again (the shop's rule)
 
 
@@ -32,12 +36,12 @@ def _family_header(family: Family) -> dict[str, str]:
     return {key: value if isinstance(value, str) else f"{value:g}" for key, value in facts.items() if value}
 
 
-def references(sheet: Sheet, baselines: Mapping[str, Baseline], log: Log) -> dict[str, Reference]:
-    """Thresholds of good sets by band: those of the sheet's family, else those of others.
+def references(sheet: Sheet, baselines: Mapping[str, Baseline], log: Log) -> tuple[dict[str, Reference], list[str]]:
+    """Thresholds of good sets by band: those of the sheet's family, else those of others. And what is to be said of them.
 
     A set's sweeps count together; of two sheets with one time of sweep the later is a correction of the earlier.
     """
-    found = {}
+    found, said = {}, []
     for band, one in baselines.items():
         sweeps: dict[tuple[str, str], tuple[str, GoodSweep]] = {}
         for known in log.known_good(band, one.rig):
@@ -46,9 +50,16 @@ def references(sheet: Sheet, baselines: Mapping[str, Baseline], log: Log) -> dic
                 continue
             judged = from_json(json.loads(known.json))
             name = known.radio or known.job
+            files = known.lists.get(band)
+            since = moved(from_files(files["baseline.csv"], files.get("baseline.json")), one) if files else None
+            lost_db = _of_its_day(judged, band)
+            if since is not None:
+                least_db, most_db = since.thresholds_db
+                lost_db = lost_db[0] - most_db, lost_db[1] - least_db
+                said += [caution] if (caution := since.caution(band)) else []
             sweeps[name, judged.swept or known.made_utc] = (
                 known.family,
-                GoodSweep(name, known.job, known.made_utc, judged.bands[band], *_of_its_day(judged, band)),
+                GoodSweep(name, known.job, known.made_utc, judged.bands[band], *lost_db),
             )
         own = sheet.header.get("family", "")
         same = [sweep for family, sweep in sweeps.values() if own and family == own]
@@ -56,7 +67,7 @@ def references(sheet: Sheet, baselines: Mapping[str, Baseline], log: Log) -> dic
         reference = reference_from(same) or reference_from(others, "other family")
         if reference is not None:
             found[band] = reference
-    return found
+    return found, list(dict.fromkeys(said))
 
 
 def _of_its_day(check: RadioCheck, band: str) -> tuple[float, float]:
@@ -99,8 +110,7 @@ def spoken_for(one: RadioCheck, log: Log, rigs: Mapping[str, str]) -> list[str]:
     for band, judged in one.bands.items():
         if judged.bound != "two-sided":
             said.append(
-                f"{band.upper()}: cannot serve as a measure, its threshold is bounded on one side only;"
-                " sweep it again through a 10 or 20 dB attenuator"
+                f"{band.upper()}: cannot serve as a measure, its threshold is bounded on one side only; {_TO_BOUND[band]}"
             )
             continue
         name = one.radio or one.job

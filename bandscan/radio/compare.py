@@ -51,7 +51,8 @@ def _change(first: BandCheck, second: BandCheck, before: RadioCheck, after: Radi
     why_not = _why_not(first, second, before, after)
     difference = None if why_not else _difference(first, second, _doubt_db(first, second, before, after, limits))
     if not why_not and difference is None:
-        why_not = "the sweeps bound the change on neither side: sweep through a 10 or 20 dB attenuator"
+        why_not = "the sweeps bound the change on neither side"
+        why_not += ": sweep through a 10 or 20 dB attenuator" if first.band == "fm" else ""
     return BandChange(
         band=first.band,
         unit=second.unit,

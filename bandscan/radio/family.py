@@ -24,8 +24,8 @@ _LEAST_DB2 = 1.0
 class GoodSweep:
     """One band of one sweep of a set known to be good: which set, of which job, and when it was judged.
 
-    `lost_low_db` and `lost_high_db` are the least and the most that the day of the sweep took from a good set, 0 and 0 where it
-    was ordinary or is not known.
+    `lost_low_db` and `lost_high_db` are the least and the most that the day of the sweep took from a good set, and that a list
+    of other levels since then has put on it; 0 and 0 where all was ordinary or is not known.
     """
 
     set_name: str
@@ -55,11 +55,12 @@ def reference_from(sweeps: Sequence[GoodSweep], basis: str = "known-good") -> Re
     """The threshold of a family by sweeps of its good sets, of one band; None where no sweep bounded it on both sides.
 
     `sd_db` is the uncertainty of the mean over sets: each sweep's own interval, the spread from day to day and from set to set.
-    Both spreads are the first guesses above until the sweeps themselves say otherwise. `basis` "other family" adds 4 dB. Of
-    sweeps in different units the newest one's unit counts.
+    Where fewer than half of the sweeps did there is none either. Both spreads are the first guesses above until the sweeps
+    themselves say otherwise. `basis` "other family" adds 4 dB. Of sweeps in different units the newest one's unit counts.
     """
     sound = [one for one in sweeps if one.judged.bound == "two-sided" and one.judged.threshold_db.value is not None]
-    if not sound:
+    # where most heard all there was, those few that a slip or a fade bounds tell the slip
+    if 2 * len(sound) < len(sweeps) or not sound:
         return None
     unit = max(sound, key=lambda one: one.made_utc).judged.unit
     sound = [one for one in sound if one.judged.unit == unit]

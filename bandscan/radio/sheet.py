@@ -280,6 +280,9 @@ def _cautions(got: _Gathered) -> tuple[str, ...]:
         cautions.append(f"{rows} taken as 2, every word follows")
     lamps = sum(row["band"] == "am" and bool(row["lamp"]) for row in got.rows)
     whistles = sum(row["band"] == "fm" and row["grade"] == "W" for row in got.rows)
+    padded = sum(row["band"] == "am" and bool(row["pad_db"]) for row in got.rows)
+    if padded:
+        cautions.append(f"AM rows with an attenuator: {padded}; 50 ohm across the AM lead makes any set deaf: sweep AM without")
     if lamps:
         cautions.append(f"AM rows with a lamp: {lamps}; the lamp is judged on FM only")
     if whistles:

@@ -13,13 +13,14 @@ from bandscan.store.connection import Connection
 
 @dataclass(frozen=True)
 class KnownGood:
-    """A check of a radio known to be good: `json` is its check.json, which tells its thresholds."""
+    """A check of a radio known to be good: `json` is its check.json, which tells its thresholds, `lists` as in `Issued`."""
 
     family: str
     radio: str
     job: str
     made_utc: str
     json: str
+    lists: dict[str, dict[str, str]]
 
 
 @dataclass(frozen=True)
@@ -93,13 +94,14 @@ class IssuedLog(Connection):
 
     def known_good(self, band: str, rig: str) -> list[KnownGood]:
         """Sets known to be good, in the order in which they were recorded."""
-        names = ", ".join(one.name for one in fields(KnownGood))
+        names = [one.name for one in fields(KnownGood)]
         found = self.rows(
-            f"SELECT {names} FROM known_good JOIN checks ON checks.id = checked"
+            f"SELECT {', '.join(names)} FROM known_good JOIN checks ON checks.id = checked"
             " WHERE band = ? AND rig = ? ORDER BY known_good.id",
             *(band, rig),
         )
-        return [KnownGood(*row) for row in found]
+        kept = (dict(zip(names, row, strict=True)) for row in found)
+        return [KnownGood(**{**one, "lists": json.loads(one["lists"])}) for one in kept]
 
     def checks(self, job: str) -> list[Issued]:
         """Checks of a job as issued, oldest first."""

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import pytest
 from baseline.test_distil import FM, heard, listed, row, survey
 
-from bandscan.baseline import Conditions, conditions, unknown_day
+from bandscan.baseline import Conditions, conditions, moved, unknown_day
 from bandscan.model import Reference
 
 STATIONS = {hz: heard(-30.0 - index, 40.0 - index) for index, hz in enumerate(FM[10:90:4])}
@@ -85,6 +86,31 @@ def test_a_day_without_a_survey_doubts_the_reference_more() -> None:
     doubted = unknown_day(GOOD)
     assert doubted.threshold_db == GOOD.threshold_db
     assert doubted.sd_db == pytest.approx(1.6613, abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("level_db", "noise_db", "thresholds_db", "said"),
+    [
+        (0.4, 0.2, (0.4, 0.4), ""),
+        (9.0, 9.5, (9.0, 9.0), "gain is another"),
+        (-6.0, 0.0, (-6.0, 0.0), "less sure"),
+        (6.0, 0.0, (0.0, 6.0), "less sure"),
+        (2.0, -2.0, (0.0, 0.0), ""),
+    ],
+)
+def test_a_list_of_other_levels_moves_thresholds_or_doubts_them(
+    level_db: float, noise_db: float, thresholds_db: tuple[float, float], said: str
+) -> None:
+    """Noise that moves with the levels is the receiver's gain (arithmetic); else it may be an antenna that the radio has."""
+    stations = USUAL.stations.assign(level_db=USUAL.stations["level_db"] + level_db)
+    stations["snr_db"] += level_db - noise_db
+    found = moved(USUAL, replace(USUAL, stations=stations))
+    assert found is not None
+    assert found.thresholds_db == pytest.approx(thresholds_db)
+    assert said in found.caution("fm")
+    assert bool(said) == bool(found.caution("fm"))
+    assert moved(USUAL, replace(USUAL, stations=stations.head(3))) is None
+    assert moved(USUAL, replace(USUAL, stations=stations.assign(level_unit="dBuV"))) is None
 
 
 def test_many_strange_stations_at_once_are_said() -> None:

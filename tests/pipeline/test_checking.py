@@ -244,6 +244,22 @@ def test_references_come_in_the_order_that_was_promised(shop: Shop, tmp_path: Pa
     assert reference(shop, tmp_path, "early")["sets"] == 2
 
 
+def test_known_good_thresholds_go_with_a_list_of_another_gain(shop: Shop, tmp_path: Path) -> None:
+    """Levels and noise of the surveys since stand 9 dB higher: so does the threshold in the new list, and it is said."""
+    shop = families(shop)
+    baseline(shop, made_utc=MADE)
+    good = HEAD.replace("Ombra", "Good one") + "# family: early\n# job: 1\n"
+    check([swept(tmp_path, "good.csv", 18, good)], shop=shop, known_good=True, made_utc=MADE)
+    before = reference(shop, tmp_path, "early")
+    keep_surveys(shop, days=range(11, 21), weaker_db=-9.0, noise_db=-71.0)
+    baseline(shop, made_utc="2026-03-21T12:00:00Z")
+    done = check([swept(tmp_path, "x.csv", 18, HEAD + "# family: early\n# job: 9\n")], shop=shop, made_utc=MADE)
+    after = done.checks[0].bands["fm"].reference
+    assert after.threshold_db == pytest.approx(float(str(before["threshold_db"])) + 9.0, abs=0.2)
+    assert after.sd_db == pytest.approx(float(str(before["sd_db"])), abs=0.1)
+    assert any("gain is another, and their thresholds are moved" in caution for caution in done.checks[0].cautions)
+
+
 def test_a_known_good_set_that_heard_everything_is_no_measure(shop: Shop, tmp_path: Path) -> None:
     """A threshold that is bounded on one side only cannot serve, and what to do is said."""
     baseline(shop, made_utc=MADE)

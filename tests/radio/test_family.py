@@ -101,6 +101,16 @@ def test_a_set_that_bounds_one_side_is_no_reference() -> None:
     assert reference_from([]) is None
 
 
+def test_where_most_sweeps_heard_all_there_was_the_rest_are_no_measure() -> None:
+    """One sweep in four that a slip has bounded tells the slip; one of two is taken."""
+
+    def of(*bounds: str) -> Reference | None:
+        return reference_from([GoodSweep(str(number), "1", MADE, _band(-60.0, 3.0, one)) for number, one in enumerate(bounds)])
+
+    assert of("two-sided", "upper", "upper", "upper") is None
+    assert of("two-sided", "upper") == of("two-sided")
+
+
 def test_what_its_day_took_from_a_good_set_is_taken_off() -> None:
     """Noise up by 6 dB may have taken 0 to 6 dB: the threshold counts 3 dB lower, with 6 / sqrt 12 dB of doubt more."""
     found = reference_from([GoodSweep("a", "1", MADE, _band(-67.0, 3.92), 0.0, 6.0)])

@@ -251,7 +251,9 @@ def test_known_good_sets_are_kept_by_band_and_rig(log: Log) -> None:
     assert radios(log, "fm", "bench") == ["1", "2"]
     assert radios(log, "am", "attic") == ["1"]
     assert radios(log, "am", "bench") == []
-    assert log.known_good("fm", "bench")[0] == KnownGood("early", "set 1", "1", NOW, '{"a": 1}')
+    assert log.known_good("fm", "bench")[0] == KnownGood(
+        "early", "set 1", "1", NOW, '{"a": 1}', {"fm": {"baseline.csv": "a", "baseline.json": "b"}}
+    )
     log.keep_check(issued("4", "x"), {"fm": "bench"})
     assert radios(log, "fm", "bench") == ["2", "4"]
     assert radios(log, "am", "attic") == ["1"]
