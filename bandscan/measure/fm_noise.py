@@ -131,17 +131,15 @@ class ChannelNoise:
         over_db = 2 * float(floor.sd_db[0]) if seen else 0.0
         unsure = np.maximum(floor.sd_db, noise.UNSEEN_SD_DB)
         change_db, told_sd_db = self._told(0, float(floor.density[0]))
-        if np.isnan(change_db):
-            return replace(floor, density=floor.density * from_db(over_db), sd_db=unsure), True
         doubt_db = float(np.hypot(told_sd_db, floor.sd_db[0]))
         # a little more is the programme's, which stays in the multiplex of weak stations too; over strong ones' noise lies what
         # the recording's edges cut from their widest swings, in floor, multiplex and envelope alike
-        weak = shaken(float(self.scatter[0])) >= ALONE_SHARE
-        agree = weak and -2 * doubt_db <= change_db <= 3 * doubt_db
-        # a bound must not be broken by their own doubt
-        lower_db = min(change_db, 0.0) if agree else min(change_db + 2 * told_sd_db, over_db)
-        sd_db = np.maximum(floor.sd_db, told_sd_db) if agree else unsure
-        return replace(floor, density=floor.density * from_db(lower_db), sd_db=sd_db), not agree
+        if shaken(float(self.scatter[0])) >= ALONE_SHARE and -2 * doubt_db <= change_db <= 3 * doubt_db:
+            sd_db = np.maximum(floor.sd_db, told_sd_db)
+            return replace(floor, density=floor.density * from_db(min(change_db, 0.0)), sd_db=sd_db), False
+        # a bound must not be broken by the multiplex' own doubt
+        lower_db = float(np.fmin(self._by_multiplex(0, float(floor.density[0])) + 2 * MULTIPLEX_SD_DB, over_db))
+        return replace(floor, density=floor.density * from_db(lower_db), sd_db=unsure), True
 
     def _envelope_bound(self, index: int) -> float:
         """Noise density of a channel that its station fills, from the scatter of the envelope: at most this much. [1/Hz]"""
