@@ -10,7 +10,7 @@ import numpy.typing as npt
 from bandscan.model import Finding
 from bandscan.radio.chain import posterior
 from bandscan.radio.hearing import followed_chance
-from bandscan.radio.pointer import COLUMNS, error_at
+from bandscan.radio.pointer import COLUMNS, adjusted_at, error_at
 from bandscan.radio.suspects import Healthy, Suspect, all_suspects, nothing_wrong
 from bandscan.radio.threshold import Fit
 from bandscan.radio.weighing import Scale, Weighed, against_all, unlikely, weigh
@@ -47,8 +47,8 @@ _SLOPE_SD = (0.02, 0.06)
 
 _NEXT_FM = {
     "deaf": "try a known-good antenna lead and whip, sweep again, then read the supply at the set under load",
-    "weak-high-end": "generator at 106 MHz, then 90 MHz: peak the front-end trimmers",
-    "weak-low-end": "generator at 90 MHz, then 106 MHz: set the front-end cores",
+    "weak-high-end": "generator at {high}, then {low}: peak the front-end trimmers",
+    "weak-low-end": "generator at {low}, then {high}: set the front-end cores",
     "dead-beyond": "read the tuning voltage, or the oscillator with a second receiver, on both sides of that place",
     "neighbours-lost": "sweep the IF: look for a wrong, wide or off-centre ceramic filter",
     "one-side-lost": "match the filters' colours and set the discriminator's zero",
@@ -128,7 +128,7 @@ def _finding(fit: Fit, scale: Scale, one: Weighed, weight: float, explained: dic
         order = np.argsort(-speaks, kind="stable")[:MOST_EVIDENCE]
         evidence = [int(bench.channel_hz[index]) for index in order if speaks[index] > 0.3]
     words = {
-        "deaf": f"about {value:.0f} dB less sensitive than the reference all over the band",
+        "deaf": f"about {max(value, 1.0):.0f} dB less sensitive than the reference all over the band",
         "weak-high-end": f"weak towards the high end, by about {value:.0f} dB there",
         "weak-low-end": f"weak towards the low end, by about {value:.0f} dB there",
         "dead-beyond": _dead_words(band, value),
@@ -142,7 +142,8 @@ def _finding(fit: Fit, scale: Scale, one: Weighed, weight: float, explained: dic
         "overload-repeats": "stations are heard again where two strong ones mix (overload)",
         "sideband-ticked": "ticks stand beside strong stations, where their sidebands are",
     }
-    test = (_NEXT_FM if band == "fm" else {**_NEXT_FM, **_NEXT_AM})[suspect.fault]
+    low, _, high = (channel_text_unit(band, hz) for hz in adjusted_at(bench.plan))
+    test = (_NEXT_FM if band == "fm" else {**_NEXT_FM, **_NEXT_AM})[suspect.fault].format(low=low, high=high)
     against_nothing = one.log_odds / np.log(10.0)
     return Finding(
         suspect.fault,
@@ -203,6 +204,10 @@ def pointer_findings(fit: Fit) -> tuple[Finding, ...]:
     slope = float(slopes @ fit.weight)
     slope_var = float((slopes - slope) ** 2 @ fit.weight)
     off_hz = float(mean[0])
+    along_hz, _ = error_at(sweeps.bench, fit.draws.pointers, fit.weight, np.array(adjusted_at(plan), dtype=np.float64))
+    # a bent scale is off by as much in one place only: no matter for the cord
+    even = bool((along_hz * np.sign(off_hz) > 0.5 * abs(off_hz)).all())
+    where = "all over" if even else f"at {channel_text_unit(plan.band, adjusted_at(plan)[1])}, and otherwise elsewhere"
     findings = []
     for fault, value, variance, usual, faulty, text in (
         (
@@ -210,7 +215,7 @@ def pointer_findings(fit: Fit) -> tuple[Finding, ...]:
             off_hz,
             float(sd[0]) ** 2,
             *_OFFSET_SD_HZ[plan.band],
-            f"the pointer reads {_off(plan.band, off_hz)} all over",
+            f"the pointer reads {_off(plan.band, off_hz)} {where}",
         ),
         (
             "pointer-stretch",
@@ -223,7 +228,7 @@ def pointer_findings(fit: Fit) -> tuple[Finding, ...]:
         wide, narrow = variance + faulty**2, variance + usual**2
         weight = float((0.5 * value**2 * (1.0 / narrow - 1.0 / wide) + 0.5 * np.log(narrow / wide)) / np.log(10.0))
         if weight >= LIKELIER:
-            test = _NEXT_FM[fault]
+            test = _NEXT_FM[fault if even else "pointer-stretch"]
             findings.append(Finding(fault, text, (), test, round(float(weight), 2)))
     return tuple(findings)
 

@@ -79,7 +79,7 @@ def judge_lamp(fit: Fit, reference_db: tuple[float, float] | None) -> Lamp:
             _Suspect(
                 "lamp-never",
                 float(never - nothing),
-                f"the lamp lit on none of {_count(station[known])} stereo stations that were followed",
+                f"the lamp lit on {_count(station[lit]) or 'none'} of {_count(station[known])} stereo stations that were heard",
                 hz[strong & (on < 0.5)],
                 "inject a 19 kHz pilot of 6.75 kHz deviation; check the decoder's oscillator, mono switch, lamp and driver",
             ),
@@ -152,19 +152,20 @@ def _noted(fit: Fit) -> FloatArray:
     station, for ticks with a noted lamp."""
     rows = []
     lamps = [lamp for block in fit.sweeps.blocks for lamp in block.lamp]
-    # a listener who marks only the lit ones leaves the dark ones empty
-    empty_is_off = "on" in lamps and "off" not in lamps
+    # a listener who marks only the lit ones leaves the dark ones between them empty; before and behind them nobody looked
+    only_lit = "on" in lamps and "off" not in lamps
     value = {"on": 1.0, "flicker": 0.5, "off": 0.0}
     for block, match in zip(fit.sweeps.blocks, fit.match, strict=True):
-        for tick, lamp in enumerate(block.lamp):
-            shown = "off" if not lamp and empty_is_off else lamp
-            if not shown or not match.shape[1]:
+        lit = [tick for tick, lamp in enumerate(block.lamp) if lamp == "on"] if only_lit else []
+        for tick, noted in enumerate(block.lamp):
+            lamp = "off" if not noted and lit and lit[0] < tick < lit[-1] else noted
+            if not lamp or not match.shape[1]:
                 continue
             station = int(match[tick].argmax())
             if match[tick, station] >= 0.5:
                 level = fit.sweeps.bench.level_db[station] - block.pad_db
                 followed = float(block.grade[tick] in ("2", "3"))
-                rows.append((station, level, value[shown], followed, float(match[tick, station])))
+                rows.append((station, level, value[lamp], followed, float(match[tick, station])))
     return np.array(rows, dtype=np.float64).reshape(-1, 5)
 
 

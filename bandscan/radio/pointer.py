@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import ndtr
 
+from bandscan.plans import BandPlan
 from bandscan.radio.bench import Bench, Block
 from bandscan.radio.header import number
 
@@ -92,6 +93,13 @@ def dial_of(bench: Bench, blocks: list[Block], header: Mapping[str, str]) -> Dia
     if fm:
         return Dial("pointer", np.array([0.7e6, 0.03 * half_hz, 0.1e6, 0.3e6]), 0.25e6, 0.25e6)
     return Dial("pointer", np.array([17.5e3, 0.03 * half_hz, 6e3, 20e3]), 10e3, 24e3, tilt=0.3)
+
+
+def adjusted_at(plan: BandPlan) -> tuple[int, int, int]:
+    """Where the trade adjusts a dial: near both ends and in the middle (common practice; for 76 to 95 MHz alike). [Hz]"""
+    if plan.band == "am":
+        return 600_000, 1_000_000, 1_400_000
+    return (90_000_000, 98_000_000, 106_000_000) if plan.last_hz > 100_000_000 else (78_000_000, 85_000_000, 92_000_000)
 
 
 def _stands_on_stations(bench: Bench, readings_hz: FloatArray) -> bool:

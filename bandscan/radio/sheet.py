@@ -280,6 +280,9 @@ def _cautions(got: _Gathered) -> tuple[str, ...]:
         cautions.append(f"{rows} taken as 2, every word follows")
     lamps = sum(row["band"] == "am" and bool(row["lamp"]) for row in got.rows)
     whistles = sum(row["band"] == "fm" and row["grade"] == "W" for row in got.rows)
+    lit = [row["lamp"] for row in got.rows if row["band"] == "fm"]
+    if "on" in lit and "off" not in lit and "" in lit:
+        cautions.append("the lamp: empty cells between lit ones are taken as dark, others as not noted; write `off` to be sure")
     padded = sum(row["band"] == "am" and bool(row["pad_db"]) for row in got.rows)
     if padded:
         cautions.append(f"AM rows with an attenuator: {padded}; 50 ohm across the AM lead makes any set deaf: sweep AM without")

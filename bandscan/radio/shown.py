@@ -11,12 +11,10 @@ import pandas as pd
 from bandscan.model import DialPoint, Extra, StationHeard
 from bandscan.radio.bench import dial_to_hz
 from bandscan.radio.findings import Judged
-from bandscan.radio.pointer import error_at
+from bandscan.radio.pointer import adjusted_at, error_at
 from bandscan.radio.repeated import relay_words
 from bandscan.radio.threshold import Fit
 
-# where the trade adjusts a dial
-_ADJUST_HZ = {"fm": (90_000_000, 98_000_000, 106_000_000), "am": (600_000, 1_000_000, 1_400_000)}
 _SURE = 0.8
 REAL = "could be a real station under the reference's own floor"
 _LISTED = f"{REAL}, or the station of the list that stands there"
@@ -29,7 +27,7 @@ def dial_points(fitted: Fit) -> tuple[DialPoint, ...]:
     bench = fitted.sweeps.bench
     if fitted.sweeps.dial.kind != "pointer":
         return ()
-    places = [hz for hz in _ADJUST_HZ[bench.band] if bench.plan.first_hz <= hz <= bench.plan.last_hz]
+    places = adjusted_at(bench.plan)
     mean, sd = error_at(bench, fitted.draws.pointers, fitted.weight, np.array(places, dtype=np.float64))
     return tuple(
         DialPoint(hz, float(error), float(error - 1.96 * width), float(error + 1.96 * width))

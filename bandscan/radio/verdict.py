@@ -87,7 +87,9 @@ def _in_line(seen: Evidence, span: str) -> tuple[str, str, str]:
     others = [finding for finding in seen.findings if not finding.fault.startswith("pointer")]
     suspected = max(others, key=over_nothing, default=None)
     if suspected is None or over_nothing(suspected) < HINT:
-        return IN_LINE, f"{span}; nothing else speaks against it", _DONE[seen.band]
+        surely = seen.against_db is not None and seen.against_db.low is not None and seen.against_db.low > 0.0
+        done = f"a little deaf, within the limit: to be sure, {_CONFIRM}" if surely else _DONE[seen.band]
+        return IN_LINE, f"{span}; nothing else speaks against it", done
     return IN_LINE, f"{span}; suspected, too weakly to count: {suspected.text}", f"to be sure: {suspected.next_test}"
 
 

@@ -23,11 +23,9 @@ from bandscan.units import channel_text, db
 FloatArray = npt.NDArray[np.float64]
 
 _PRIOR_ODDS = 0.2
-# how many of the whistles a fault explains; the rest stand anywhere
-_EXPLAINED = 0.9
 # spacings of a comb, each 0.2 % over the last; which share of its teeth is heard, each as likely; whistles beside it; and
 # whistles of a band without a pattern (all from memory)
-_COMB_HZ = 25_000.0 * 1.002 ** np.arange(1244)
+_COMB_HZ = np.asarray(25_000.0 * 1.002 ** np.arange(1244), dtype=np.float64)
 _HEARD = np.array([0.25, 0.5, 0.75, 0.95])
 _ELSEWHERE = 0.5
 _SCATTERED = 4.0
@@ -46,23 +44,20 @@ def whistle_findings(fit: Fit, sweeps_hz: Sequence[FloatArray], if_hz: float | N
     heard = np.concatenate(sweeps) if sweeps else np.array([])
     if plan.band != "am" or len(heard) < 2 or dial.kind == "none":
         return ()
-    error, doubt = error_at(bench, fit.draws.pointers, fit.weight, heard)
+    error, _ = error_at(bench, fit.draws.pointers, fit.weight, heard)
     noise_hz = dial.noise_hz(bench, heard) * float(fit.weight @ fit.draws.pointers.noise)
     # a digital set shows the stop nearest to the whistle
     noise_hz = np.hypot(noise_hz, plan.step_hz / np.sqrt(12.0) if dial.kind == "digits" else 0.0)
-    at_hz, sd_hz = heard - error, np.hypot(noise_hz, doubt)
-    log_even = -len(heard) * np.log(plan.last_hz - plan.first_hz)
-    candidates = IMAGE_IF_HZ if if_hz is None else (if_hz,)
-    fixed = [_log_at(at_hz, sd_hz, _multiples(hz, plan.first_hz, plan.last_hz), log_even) for hz in candidates]
-    best_hz = candidates[int(np.argmax(fixed))]
-    comb = _log_comb(fit, sweeps, np.split(noise_hz, np.cumsum([len(one) for one in sweeps])[:-1]))
+    at_hz, each_hz = heard - error, np.split(noise_hz, np.cumsum([len(one) for one in sweeps])[:-1])
+    # multiples of the set's own frequency are a comb of that spacing, from the second on: it does not receive the first
+    candidates = np.array(IMAGE_IF_HZ if if_hz is None else (if_hz,), dtype=np.float64)
+    fixed, comb = _log_comb(fit, sweeps, each_hz, candidates), _log_comb(fit, sweeps, each_hz, _COMB_HZ)
+    best_hz = float(candidates[int(np.argmax(fixed))])
     area = np.cumsum(np.exp(comb - comb.max()))
     low_khz, high_khz = np.interp(np.array([0.025, 0.975]) * area[-1], area, _COMB_HZ) / 1e3
     spacing = f"about {_COMB_HZ[int(np.argmax(comb))] / 1e3:.1f} kHz (95 %: {low_khz:.1f} to {high_khz:.1f})"
-    log_odds = [
-        float(logsumexp(each)) - np.log(len(each)) - even + np.log(_PRIOR_ODDS)
-        for each, even in ((fixed, log_even), (comb, sum(_log_scattered(len(one)) for one in sweeps)))
-    ]
+    even = sum(_log_scattered(len(one)) for one in sweeps)
+    log_odds = [float(logsumexp(each)) - np.log(len(each)) - even + np.log(_PRIOR_ODDS) for each in (fixed, comb)]
     evidence = tuple(int(round(hz, -3)) for hz in np.sort(at_hz))
     said = (
         (
@@ -83,8 +78,8 @@ def whistle_findings(fit: Fit, sweeps_hz: Sequence[FloatArray], if_hz: float | N
     )
 
 
-def _log_comb(fit: Fit, sweeps: Sequence[FloatArray], noise_hz: Sequence[FloatArray]) -> FloatArray:
-    """Log likelihood of a comb of each spacing of _COMB_HZ, over pointers and shares of teeth that are heard.
+def _log_comb(fit: Fit, sweeps: Sequence[FloatArray], noise_hz: Sequence[FloatArray], spacing_hz: FloatArray) -> FloatArray:
+    """Log likelihood of a comb of each spacing, over pointers and shares of teeth that are heard.
 
     Of each sweep's whistles, low to high, every one is the next tooth that is heard or stands anywhere: no two are one tooth.
     In units of the band's width.
@@ -92,23 +87,23 @@ def _log_comb(fit: Fit, sweeps: Sequence[FloatArray], noise_hz: Sequence[FloatAr
     bench = fit.sweeps.bench
     low_hz, high_hz = bench.plan.first_hz - bench.plan.step_hz, bench.plan.last_hz + bench.plan.step_hz
     drawn, share = even_draw(fit.weight, _POINTERS)
-    total = np.zeros((len(drawn), len(_HEARD), len(_COMB_HZ)))
+    total = np.zeros((len(drawn), len(_HEARD), len(spacing_hz)))
     for readings, sd_hz in zip(sweeps, noise_hz, strict=True):
         order = np.argsort(readings, kind="stable")
         columns = design(bench, readings[order], 0)
         for place, pointer in enumerate(drawn):
             at_hz = readings[order] - columns @ fit.draws.pointers.coefficients[pointer]
-            ways = np.zeros((len(order) + 1, len(_HEARD), len(_COMB_HZ)))
+            ways = np.zeros((len(order) + 1, len(_HEARD), len(spacing_hz)))
             ways[0] = np.exp(-_ELSEWHERE)
-            for tooth in range(2, int(high_hz / _COMB_HZ[0]) + 1):
-                inside = (tooth * _COMB_HZ >= low_hz) & (tooth * _COMB_HZ <= high_hz)
-                z = (at_hz[:, None] - tooth * _COMB_HZ[inside]) / sd_hz[order, None]
+            for tooth in range(2, int(high_hz / spacing_hz.min()) + 1):
+                inside = (tooth * spacing_hz >= low_hz) & (tooth * spacing_hz <= high_hz)
+                z = (at_hz[:, None] - tooth * spacing_hz[inside]) / sd_hz[order, None]
                 there = (high_hz - low_hz) / (np.sqrt(2.0 * np.pi) * sd_hz[order, None]) * np.exp(-0.5 * z**2)
                 old = ways[:, :, inside]
                 new = old * (1.0 - _HEARD[:, None])
                 new[1:] += old[:-1] * there[:, None] * _HEARD[:, None]
                 # a whistle of another origin since the last tooth
-                beside = (at_hz[:, None] < tooth * _COMB_HZ[inside]) & (at_hz[:, None] > (tooth - 1) * _COMB_HZ[inside])
+                beside = (at_hz[:, None] < tooth * spacing_hz[inside]) & (at_hz[:, None] > (tooth - 1) * spacing_hz[inside])
                 for whistle in np.flatnonzero(beside.any(axis=1)):
                     new[whistle + 1] += new[whistle] * _ELSEWHERE * beside[whistle]
                 ways[:, :, inside] = new
@@ -140,11 +135,13 @@ def raster_findings(fit: Fit, header: Mapping[str, str]) -> tuple[Finding, ...]:
         # readings of a sound set are its stations' channels: so many of them stand on this raster anyway
         share = min(max(usual, 0.05), 0.95)
         log_odds = on.sum() * np.log(0.98 / share) + (~on).sum() * np.log(0.02 / (1.0 - share))
+        # the raster's first place in the band
+        low = first + step * -(-(sweeps.bench.plan.first_hz - first) // step)
         off = sweeps.bench.channel_hz[~_stands_on(sweeps.bench.channel_hz, first, step)]
         findings.append(
             Finding(
                 "raster",
-                f"all readings stand on a raster of {step / 1e3:g} kHz from {channel_text(sweeps.bench.band, first or step)},"
+                f"all readings stand on a raster of {step / 1e3:g} kHz from {channel_text(sweeps.bench.band, low)},"
                 f" and {len(off)} of {len(sweeps.bench)} stations do not",
                 tuple(int(hz) for hz in off[:8]),
                 "find the region jumper, diode or menu; set the region as the set's manual says",
@@ -156,21 +153,6 @@ def raster_findings(fit: Fit, header: Mapping[str, str]) -> tuple[Finding, ...]:
 
 def _stands_on(at_hz: FloatArray, first_hz: float, step_hz: float) -> npt.NDArray[np.bool_]:
     return np.asarray(np.abs((at_hz - first_hz + step_hz / 2.0) % step_hz - step_hz / 2.0) < 1.0, dtype=np.bool_)
-
-
-def _multiples(spacing_hz: float, first_hz: float, last_hz: float) -> FloatArray:
-    """Multiples of a frequency in the band, from the second on: a set does not receive its own intermediate frequency. [Hz]"""
-    multiples = spacing_hz * np.arange(2, int(last_hz / spacing_hz) + 1)
-    return np.asarray(multiples[multiples >= first_hz - 10e3])
-
-
-def _log_at(at_hz: FloatArray, sd_hz: FloatArray, places_hz: FloatArray, log_even: float) -> float:
-    """Log likelihood of whistles that mostly stand at places, each as likely, else anywhere."""
-    if not len(places_hz):
-        return log_even
-    z = (at_hz[:, None] - places_hz) / sd_hz[:, None]
-    there = np.exp(-0.5 * z**2).mean(axis=1) / (np.sqrt(2.0 * np.pi) * sd_hz)
-    return float(np.log(_EXPLAINED * there + (1.0 - _EXPLAINED) * np.exp(log_even / len(at_hz))).sum())
 
 
 def _weight(log_odds: float) -> float:

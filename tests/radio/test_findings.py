@@ -140,6 +140,18 @@ def test_no_end_is_dead_in_which_stations_were_named(seed: int) -> None:
         assert all(hz <= edge_hz + 1e5 if "above" in dead.text else hz >= edge_hz - 1e5 for hz in named)
 
 
+def test_a_bent_scale_is_not_off_all_over() -> None:
+    """40 kHz high in the middle of AM and right at both ends: told of that place, and nothing to do with the cord."""
+    dice = random.Random(11)
+    stations = bench(dice, 40, band="am", lowest_db=5.0)
+    text = "# dial: pointer\nband,dial,grade\n"
+    for one in stations:
+        bow = 1.0 - ((one.channel_hz - 1_120e3) / 580e3) ** 2
+        text += f"am,{5 * round((one.channel_hz / 1e3 + 40.0 * bow + dice.gauss(0.0, 3.0)) / 5)},3\n"
+    found = [one for one in _check(text, stations, "am").findings if one.fault == "pointer-shift"]
+    assert all("all over" not in one.text and "cord" not in one.next_test for one in found)
+
+
 def test_a_slipped_pointer_is_a_finding_and_not_a_deaf_radio() -> None:
     """Common practice: a pointer 6 mm off reads 1.4 to 1.8 MHz wrong on FM. Told as such, in its direction."""
     dice = random.Random(10)
@@ -211,6 +223,18 @@ def test_whistles_at_multiples_of_the_if() -> None:
     fixed = next(finding for finding in got.findings if finding.fault == "fixed-whistle")
     assert "multiples of the IF, 455 kHz" in fixed.text
     assert fixed.evidence == (910_000, 1_365_000)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_every_multiple_of_the_if_is_no_comb_of_a_supply(seed: int) -> None:
+    """All four of 262.5 kHz in the band, read 8 kHz off: they are at even spacing too, but of the set's own frequency."""
+    dice = random.Random(f"four{seed}")
+    stations = bench(dice, 25, band="am")
+    radio = Radio(whistles_hz=(787.5e3, 1050e3, 1312.5e3, 1575e3))
+    got = _check(sweep(dice, stations, radio, Listener(), band="am", reading_hz=8e3).text, stations, "am")
+    whistles = [one.fault for one in got.findings if one.fault in ("comb", "fixed-whistle")]
+    assert whistles[0] == "fixed-whistle"
+    assert "262.5" in next(one.text for one in got.findings if one.fault == "fixed-whistle")
 
 
 def test_whistles_at_even_spacing_are_a_comb() -> None:

@@ -104,9 +104,12 @@ def test_a_late_lamp_is_told_from_a_dead_one() -> None:
 
 
 def test_who_marks_only_the_lit_ones_leaves_the_rest_dark() -> None:
-    """`on` in some rows and nothing in the others reads as off; no lamp cell at all tells nothing."""
-    marked = _check(_rows(STRONG, ["on"] * 8 + [""] * 4), STRONG)
+    """Nothing between rows with `on` reads as off; before and behind them nobody looked; no lamp cell at all tells nothing."""
+    marked = _check(_rows(STRONG, ["on"] * 4 + [""] * 4 + ["on"] * 4), STRONG)
     assert (marked.lamp_expected, marked.lamp_lit) == (12, 8)
+    begun = _check(_rows(STRONG, ["on"] * 5 + [""] * 7), STRONG)
+    assert (begun.lamp_expected, begun.lamp_lit) == (5, 5)
+    assert not [one for one in begun.findings if one.fault.startswith("lamp")]
     silent = _check(_rows(STRONG, [""] * 12), STRONG)
     assert (silent.lamp_expected, silent.lamp_lit, silent.lamp_threshold_db) == (None, None, None)
 
