@@ -51,7 +51,7 @@ LEAST_SIDEBANDS = 1e-5  # 0.45 % of depth: less is the arithmetic's own, or hum
 _DEPTH_STEP = 0.002
 _DEPTH_REACH = 2.0
 _PARTS = 4  # of a segment, through whose means a carrier's phase is followed
-_SHORT_PARTS = 16  # in which a carrier that is smeared over the whole segment is nearly whole
+_SHORT_PARTS, _STEADY = 16, 0.15  # in which a smeared carrier is nearly whole; those of a steady one differ by less
 
 
 class Workspace:
@@ -78,8 +78,10 @@ class CarrierSum:
         self._stereo = LineSum(slow_length, rate_hz / self.frame)
         self._depths = np.zeros(round(_DEPTH_REACH / _DEPTH_STEP), np.int64)
         self._in_phase = self._quadrature = self._cross = 0.0
-        self._samples = self._followed = 0
-        self._whole = self._in_parts = 0.0  # sums of the carrier's amplitude over segments, and over short parts of them
+        self._samples = 0
+        # sums of the carrier's amplitude over segments, and over short parts of them; the parts' powers
+        self._whole = self._in_parts = 0.0
+        self._part_powers: list[RealArray] = []
         self._centre_hz = 0.0  # where the slowed signal has its zero, from the nominal carrier
         self._work = work or Workspace(length)
 
@@ -104,9 +106,9 @@ class CarrierSum:
         if not self._is_carrier(line, 1):
             return
         work = self._work
-        whole, in_parts = _followed(segment, (self._centre_hz + line.offset_hz) / self.rate_hz, work)
-        self._whole, self._in_parts = self._whole + whole, self._in_parts + in_parts
-        self._followed += 1
+        whole, parts = _followed(segment, (self._centre_hz + line.offset_hz) / self.rate_hz, work)
+        self._whole, self._in_parts = self._whole + whole, self._in_parts + float(parts.mean())
+        self._part_powers.append(parts**2)
         in_phase, quadrature = work.in_phase, work.quadrature
         np.subtract(work.envelope.real, np.float32(1.0), out=in_phase)
         np.copyto(quadrature, work.envelope.imag)
@@ -116,9 +118,13 @@ class CarrierSum:
             np.minimum(work.size, np.float32(len(self._depths) - 1), out=work.size)
             np.copyto(work.place, work.size, casting="unsafe")
             self._depths += np.bincount(work.place, minlength=len(self._depths))
-        self._in_phase += float(np.einsum("i,i", in_phase, in_phase))
-        self._quadrature += float(np.einsum("i,i", quadrature, quadrature))
-        self._cross += float(np.einsum("i,i", in_phase, quadrature))
+        # what changes more slowly than a programme is the carrier's, or the receiver's
+        slow = np.arange(0, len(segment), BLOCK)
+        long = np.sqrt(np.diff(np.append(slow, len(segment))))
+        slow_in, slow_quad = (np.add.reduceat(part, slow) / long for part in (in_phase, quadrature))
+        self._in_phase += float(np.einsum("i,i", in_phase, in_phase) - slow_in @ slow_in)
+        self._quadrature += float(np.einsum("i,i", quadrature, quadrature) - slow_quad @ slow_quad)
+        self._cross += float(np.einsum("i,i", in_phase, quadrature) - slow_in @ slow_quad)
         self._samples += len(segment)
         self._stereo.add(self._slowed(quadrature).astype(np.complex64))
 
@@ -247,14 +253,16 @@ class CarrierSum:
         """Power over the carrier's of all that stands in the channel beside it, noise included; 0 where none was followed."""
         return (self._in_phase + self._quadrature) / self._samples if self._samples else 0.0
 
-    def smeared(self) -> tuple[float, float]:
-        """The carrier's power by short parts of a segment, and its amplitude by them over that by whole segments.
+    def part_powers(self) -> RealArray:
+        """The carrier's power in short parts of the recording, shape (parts,); empty where none was followed."""
+        return np.concatenate(self._part_powers) if self._part_powers else np.zeros(0)
 
-        1 for an unbroken recording; more where its phase jumps (samples were lost) or wanders. 0 where none was followed.
+    def smear(self) -> float:
+        """The carrier's amplitude by short parts over that by whole segments; 0 where none was followed.
+
+        1 for an unbroken recording; more where its phase jumps (samples were lost) or wanders.
         """
-        if not self._followed:
-            return 0.0, 0.0
-        return (self._in_parts / self._followed) ** 2, self._in_parts / max(self._whole, 1e-30)
+        return self._in_parts / max(self._whole, 1e-30) if self._part_powers else 0.0
 
     def stereo(self) -> bool:
         """The 25 Hz pilot stands in the quadrature component as a line of a pilot's depth."""
@@ -271,10 +279,11 @@ class CarrierSum:
         return found.ratio >= wanted and STEREO_DEPTH[0] <= amplitude <= STEREO_DEPTH[1]
 
 
-def _followed(segment: ComplexArray, turns_per_sample: float, work: Workspace) -> tuple[float, float]:
+def _followed(segment: ComplexArray, turns_per_sample: float, work: Workspace) -> tuple[float, RealArray]:
     """Fills `work.envelope` with the segment over its carrier, of which `turns_per_sample` is known to a part of a bin.
 
-    Gives the carrier's amplitude over the whole segment, and over `_SHORT_PARTS` of it, each by itself.
+    Gives the carrier's amplitude over the whole segment, and in `_SHORT_PARTS` of it, each by itself. Where they differ by more
+    than a steady carrier's, as in fading or where samples are lost, the envelope is taken over the carrier part by part.
 
     A line between two bins is known to a small part of a hertz; what is left over would turn the phase by some tenths. So the
     carrier is followed by a line of phase through the means of its quarters.
@@ -294,6 +303,13 @@ def _followed(segment: ComplexArray, turns_per_sample: float, work: Workspace) -
     turn = phasor(length, -turns_per_sample - slope / (2 * np.pi), -start, out=work.phasor)
     amplitude = abs(complex(np.dot(segment, turn))) / length
     np.multiply(segment, turn, out=work.envelope)
-    work.envelope *= np.float32(1.0 / max(amplitude, 1e-30))
-    short = np.add.reduceat(sums, np.arange(_SHORT_PARTS) * len(sums) // _SHORT_PARTS) if len(sums) >= _SHORT_PARTS else sums
-    return amplitude, float(np.abs(short).sum()) / (len(sums) * block)
+    edges = np.arange(_SHORT_PARTS + 1) * len(sums) // _SHORT_PARTS if len(sums) >= _SHORT_PARTS else np.array([0, len(sums)])
+    parts = np.abs(np.add.reduceat(sums, edges[:-1])) / (np.diff(edges) * block)
+    if np.ptp(parts) <= _STEADY * parts.mean() and parts.mean() <= (1.0 + _STEADY) * amplitude:
+        work.envelope *= np.float32(1.0 / max(amplitude, 1e-30))
+        return amplitude, parts
+    turned = np.add.reduceat(work.envelope, edges[:-1] * block) / np.diff(np.append(edges[:-1] * block, length))
+    middles, at = 0.5 * block * (edges[:-1] + edges[1:]), np.arange(length)
+    carrier = np.interp(at, middles, turned.real) + 1j * np.interp(at, middles, turned.imag)
+    np.divide(work.envelope, np.where(np.abs(carrier) > 0.1 * parts.mean(), carrier, parts.mean()), out=work.envelope)
+    return amplitude, parts

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from bandscan.dsp import am, comb, noise
 from bandscan.dsp.audio import am_audio_snr_db
@@ -13,7 +14,7 @@ from bandscan.dsp.fold import FoldSum
 from bandscan.dsp.grid import Grid, make_grid
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, SpectrumSum, bridge
 from bandscan.measure.frames import USABLE, Pass, transforms
-from bandscan.measure.notes import comb_note, fold_note, overload_note, smeared_note
+from bandscan.measure.notes import comb_note, fold_note, gain_note, overload_note, smeared_note
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BandPlan
 from bandscan.units import db, from_db
@@ -25,7 +26,9 @@ DC_HALF_WIDTH_HZ = 60.0
 SKIRTS_SD_DB = 0.02  # what stations leave between them, where the floor is read (checked by simulation)
 DEPTH_SNR_DB = 15.0
 LEAST_LEVEL_SD_DB = 0.003  # programme near the carrier leaves this much at any level
-SMEARED_SNR_DB, SMEARED = 15.0, 1.01  # from here up a carrier's amplitude by short parts tells a smear of its whole
+SMEARED_SNR_DB, SMEARED = 3.0, 1.01  # from here up a carrier's amplitude by short parts tells a smear of its whole
+FADES = 0.03  # scatter of a carrier's power over parts of the time, and over what noise makes of it
+PART_HZ = 8.0
 SMEARED_DOUBT = 0.5  # of what the smear took: short parts lose some of it too
 LEAST_CARRIER_SD_HZ = 0.0001  # the parabola through three bins leaves this at any level
 AUDIO_SD_DB = 1.0  # of a programme of a second or two, from forged stations
@@ -112,8 +115,8 @@ class AmPass:
         in_segment = frames if segments == 1 else max(frames // segments // BATCH, 1) * BATCH
         self._length = in_segment * grid.out_hop
         self._density = np.zeros(grid.size)
-        # carriers that are strong enough to tell a smear; of those that have one, what it took [dB]
-        self._strong, self._smeared = 0, dict[int, float]()
+        # powers in parts of the time of carriers strong enough to tell a smear; of those that have one, what it took [dB]
+        self._strong, self._smeared = list[npt.NDArray[np.float64]](), dict[int, float]()
         self._kept, self._kept_of = np.zeros((0, 0), np.complex64), list[int]()
         work = am.Workspace(self._length)
         self._carriers = [am.CarrierSum(self._length, grid.out_rate_hz, work) for _ in channels_hz]
@@ -159,28 +162,57 @@ class AmPass:
         quiet = np.partition(wide, wide.shape[1] // 4, axis=1)[:, wide.shape[1] // 4]
         return [int(index) for index in np.flatnonzero(peak >= LIVELY * quiet)]
 
-    def _smear(self, index: int, row: dict[str, Any], carrier: am.CarrierSum) -> None:
-        """A carrier whose phase jumps or wanders is measured by short parts, and the less sure."""
-        power, smear = carrier.smeared()
-        if row["snr_db"] < SMEARED_SNR_DB or not smear:
-            return
-        self._strong += 1
-        if smear > SMEARED:
-            self._smeared[index] = db(power) - row["level_dbfs"]
-            self._less_sure(row, self._smeared[index], SMEARED_DOUBT * 2.0 * db(smear), carrier)
+    def _smear(self, index: int, row: dict[str, Any], *, second: bool) -> None:
+        """A carrier whose phase jumps or wanders, or that fades, is measured by short parts, and the less sure.
 
-    def _less_sure(self, row: dict[str, Any], change_db: float, doubt_db: float, carrier: am.CarrierSum) -> None:
+        `second`: it beats with another station's, which is no doubt of its own level.
+        """
+        carrier = self._carriers[index]
+        power, smear = carrier.part_powers(), carrier.smear()
+        if row["snr_db"] < SMEARED_SNR_DB or not len(power):
+            return
+        self._strong.append(power / power.mean())
+        scatter, change_db = float(np.std(power) / power.mean()), db(float(power.mean())) - row["level_dbfs"]
+        if smear > SMEARED:
+            self._smeared[index] = change_db
+        if second:
+            return
+        if smear > SMEARED:
+            self._less_sure(index, row, change_db, SMEARED_DOUBT * 2.0 * db(smear))
+        elif scatter > FADES + 3.0 * np.sqrt(PART_HZ / self.plan.half_width_hz / from_db(row["snr_db"])):
+            self._less_sure(index, row, change_db, 4.343 * scatter / 2.0, scatter)
+
+    def _smear_all(self, rows: list[dict[str, Any]]) -> None:
+        """What smears most of the strong carriers smears those as well that are too weak to show it, and beats with none."""
+        taken_db = list(self._smeared.values())
+        change_db, doubt_db = float(np.median(taken_db)), float(np.hypot(np.std(taken_db), np.median(taken_db)))
+        for index, row in enumerate(rows):
+            if "carrier_sd_hz" in row and row["snr_db"] < SMEARED_SNR_DB:
+                self._less_sure(index, row, change_db, doubt_db)
+            words = row["remarks"].split(";")
+            if index in self._smeared and any(word.startswith("second-carrier") for word in words):
+                row["remarks"] = ";".join(word for word in words if not word.startswith("second-carrier"))
+                self._less_sure(index, row, self._smeared[index], doubt_db)
+
+    def _less_sure(self, index: int, row: dict[str, Any], change_db: float, doubt_db: float, turned: float = 1.0) -> None:
+        resolution_hz = self._carriers[index].resolution_hz
         row["level_dbfs"] += change_db
         row["snr_db"] += change_db
         row["level_sd_db"] = float(np.hypot(row["level_sd_db"], doubt_db))
-        row["carrier_sd_hz"] = float(np.hypot(row["carrier_sd_hz"], SMEARED_DOUBT * carrier.resolution_hz))
+        row["carrier_sd_hz"] = float(np.hypot(row["carrier_sd_hz"], SMEARED_DOUBT * min(turned, 1.0) * resolution_hz))
 
     def notes(self) -> list[str]:
         """Lines for the user about the recording as a whole; after `rows`."""
         usable = USABLE * self.capture.rate_hz
         found = comb_note(self._density, self._spectrum.frequencies(), self.capture.centre_hz, self.plan, usable)
-        smeared = smeared_note(len(self._smeared), self._strong)
-        return [*overload_note(self.seen), *fold_note(self._folds.found(), self.capture.centre_hz), *found, *smeared]
+        smeared = smeared_note(len(self._smeared), len(self._strong))
+        return [
+            *overload_note(self.seen),
+            *fold_note(self._folds.found(), self.capture.centre_hz),
+            *found,
+            *smeared,
+            *gain_note(self._strong),
+        ]
 
     def rows(self) -> list[dict[str, Any]]:
         """One row of READINGS for each channel, without what is the same for the whole capture."""
@@ -194,13 +226,8 @@ class AmPass:
             self._row(index, float(floor.density[index]), float(floor.sd_db[index]), int(floor.witnesses[index]))
             for index in range(len(centres))
         ]
-        if smeared_note(len(self._smeared), self._strong):
-            # what smears the strong ones smears those as well that are too weak to show it
-            taken_db = list(self._smeared.values())
-            change_db, doubt_db = float(np.median(taken_db)), float(np.hypot(np.std(taken_db), np.median(taken_db)))
-            for index, row in enumerate(rows):
-                if "carrier_sd_hz" in row and row["snr_db"] < SMEARED_SNR_DB and index not in self._smeared:
-                    self._less_sure(row, change_db, doubt_db, self._carriers[index])
+        if smeared_note(len(self._smeared), len(self._strong)):
+            self._smear_all(rows)
         self._mark_images(rows)
         for fold in self._folds.found():
             for centre, row in zip(centres, rows, strict=True):
@@ -279,7 +306,7 @@ class AmPass:
                 # the audio's signal-to-noise goes with the carrier's
                 "level_30db_dbfs": db(noise_power) + 30.0 - am_audio_snr_db(db(sidebands), 0.0) if sidebands > 0 else np.nan,
             }
-            self._smear(index, row, carrier)
+            self._smear(index, row, second=second is not None)
             if at_centre:
                 row["level_sd_db"] = AT_CENTRE_SD_DB
             elif sidebands == 0 and carrier.beside() > OUT_OF_PHASE * noise_power / line.power + am.LEAST_SIDEBANDS:

@@ -20,7 +20,7 @@ from bandscan.dsp.rds import RdsSum
 from bandscan.dsp.response import curve
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, HANN_SHARE, SpectrumSum, bridge
 from bandscan.dsp.steady import SteadySum
-from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, ChannelNoise
+from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, ChannelNoise, shaken
 from bandscan.measure.fm_strange import strange
 from bandscan.measure.frames import USABLE, Pass, transforms
 from bandscan.measure.notes import comb_note, overload_note, rate_notes
@@ -33,7 +33,8 @@ SHAKEN = (0.12, 0.5)  # scatter of the envelope of a station 12 to 4 dB over the
 SPARSE = 4  # one frame in so many shows the envelope
 CORE_HZ = 50e3
 TURNED_CARRIER, TURNED_PILOT = 0.5, 5.0  # doubt for turns by something else, of a channel's width and of the pilot's deviation
-BRIDGED_SHARE = 0.03  # of a station's power stands so near its carrier, in pauses; more is the receiver's own
+BRIDGED_SHARE = 0.03  # of a station's power may stand so near its carrier where the receiver's own offset wanders there
+BRIDGED_BEATS, BRIDGED_OWN = 0.3, 0.1  # of the lesser part of two that beat; doubt of what is given back to a station
 DC_HALF_WIDTH_HZ = 200.0  # a wandering offset of the receiver reaches so far
 LEAST_LEVEL_SD_DB = 0.0055  # the channel's ends and the steps of eight bits leave this much at any level
 PILOT_DEVIATION_SNR_DB = 6.0  # below this the discriminator's clicks swallow part of the pilot: not measured
@@ -132,8 +133,8 @@ class FmPass:
             scatter = _envelope_scatter(sparse[:, :few])
             self._scatter += np.stack([scatter.sum(axis=1), np.full(count, few)], axis=1)
             if self._batches == 0:
-                shaken = scatter.mean(axis=1)
-                self._fine[:] = (shaken > SHAKEN[0]) & (shaken < SHAKEN[1])
+                shakes = scatter.mean(axis=1)
+                self._fine[:] = (shakes > SHAKEN[0]) & (shakes < SHAKEN[1])
             if chosen:
                 for steady in np.flatnonzero(scatter.mean(axis=1) < STEADY_ENVELOPE):
                     self._peaks[steady].add(multiplex[steady, :rows])
@@ -177,8 +178,8 @@ class FmPass:
         offsets = self._spectrum.frequencies()
         whole = self._spectrum.density()
         density = bridge(whole, offsets, 0.0, DC_HALF_WIDTH_HZ)
-        # what is bridged over may be the station's own: its carrier in a pause
-        self._bridged = float(np.abs(whole - density)[np.abs(offsets) <= DC_HALF_WIDTH_HZ].sum()) * self.grid.bin_hz
+        # what is bridged over may be the station's own: its carrier in a pause, or one beside it that the bridge has copied in
+        self._bridged = float((whole - density)[np.abs(offsets) <= DC_HALF_WIDTH_HZ].sum()) * self.grid.bin_hz
         self._density = density
         averages = self._spectrum.frames / HANN_NOISE_BINS
         centres = np.array(self.channels_hz, float) - self.capture.centre_hz
@@ -232,14 +233,19 @@ class FmPass:
         at_centre = abs(self.channels_hz[index] - self.capture.centre_hz) <= CHANNEL_HALF_WIDTH_HZ
         bridged = self._bridged if at_centre else 0.0
         excess = (density - noise_density) * self.grid.bin_hz
-        other = strange(row["envelope_scatter"], power, noise_power, digital_power + bridged, excess, offset_hz)
+        other = strange(row["envelope_scatter"], power, noise_power, digital_power + abs(bridged), excess, offset_hz)
         power -= other.spill
         scatter = np.sqrt((2 * power * noise_power + noise_power**2) / samples)
         doubt = float(np.hypot(scatter, noise_power * floor_sd_db / 4.343))
         if power <= max(2 * doubt, LEAST_POWER):
             return row  # nothing stands over the noise by more than its own doubt
+        # two parts of one station leave its envelope steady; an offset of the receiver that wanders beats with it
+        beats = shaken(row["envelope_scatter"]) * (power + bridged + noise_power) - noise_power - digital_power
+        own = beats < BRIDGED_BEATS * min(power, abs(bridged))
+        unsure = BRIDGED_OWN * abs(bridged) if own else min(abs(bridged), BRIDGED_SHARE * power)
+        power += bridged if own else 0.0
         snr_db = db(power / noise_power)
-        doubts = [doubt, other.doubt, min(bridged, BRIDGED_SHARE * power)]
+        doubts = [doubt, other.doubt, unsure]
         # noise that turns the phase about swallows this much of the frequency on average: 1 - exp(-ratio) (S. O. Rice 1963);
         # in its place the noise's own centre is read, which a receiver's slope moves: that of exp(slope f) over a channel
         heard = 1.0 - float(np.exp(-max(power / noise_power, 0.1)))

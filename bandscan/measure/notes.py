@@ -24,6 +24,7 @@ _LINE_OVER = 16.0
 _WINDOW_HZ = {"fm": 4e3, "am": 1e3}
 _QUIET_HZ = {"fm": 200e3, "am": 15e3}  # a station of 150 or 10 kHz, and its neighbour's gap
 _TOLERANCE_HZ = {"fm": 150.0, "am": 40.0}
+_TOGETHER, _GAIN_STEP_DB = 4, 0.7  # stations that change alike, and by how much
 _LEAST_SPACING_HZ = {"fm": 25e3, "am": 12e3}
 
 
@@ -79,6 +80,21 @@ def smeared_note(smeared: int, strong: int) -> list[str]:
     return [
         f"lost samples, or a receiver that drifts: {smeared} of {strong} strong carriers are smeared, their levels so much "
         "less sure; let it warm up, and record again at a lower rate"
+    ]
+
+
+def gain_note(powers: Sequence[RealArray]) -> list[str]:
+    """Strong stations that rise or fall together during the recording: each one's power in parts of the time over its mean."""
+    longest = max((len(one) for one in powers), default=0)
+    powers = [one for one in powers if len(one) == longest]
+    if len(powers) < _TOGETHER:
+        return []
+    common_db = db(np.maximum(np.median(powers, axis=0), 1e-3))
+    if np.ptp(common_db) < _GAIN_STEP_DB:
+        return []
+    return [
+        f"gain: strong stations all change by {np.ptp(common_db):.1f} dB during the recording, as where the receiver's gain "
+        "is not fixed; levels are means over it: record again with a fixed gain"
     ]
 
 

@@ -146,6 +146,14 @@ def test_a_wandering_dc_line_does_not_make_a_stations_level_unsure() -> None:
     assert row["level_sd_db"] < 0.15
 
 
+@pytest.mark.parametrize("off_hz", [60.0, 100.0, 500.0])
+def test_a_quiet_station_whose_carrier_stands_next_to_the_centre_keeps_its_level(off_hz: float) -> None:
+    """Deviating by 9 kHz at most, much of it stands where the receiver's own offset may be: within 0.1 dB (issue 4)."""
+    station = FmStation(98_100_000, -30.0, deviation_hz=9_000.0, pilot_dev_hz=6_750.0, carrier_error_hz=off_hz)
+    found = forged([station], 98_100_000, seconds=1.0, receiver=Receiver(dc_dbfs=-40.0))
+    assert read(found).loc[98_100_000, "level_dbfs"] == pytest.approx(-30.0, abs=0.1)
+
+
 def test_a_station_on_the_centre_keeps_its_level_beside_the_dc_line() -> None:
     """A DC line as strong as the station in whose middle it stands costs it less than 0.15 dB."""
     stations = [FmStation(98_100_000, -30.0), FmStation(98_700_000, -30.0)]
