@@ -10,6 +10,7 @@ import numpy.typing as npt
 RealArray = npt.NDArray[np.float64]
 
 LEAST_LINES = 4
+MOST_CARRIERS = 20
 LEAST_SHARE = 0.6  # of the places of a comb within the lines' span that must hold one
 
 
@@ -79,13 +80,23 @@ def find_comb(lines_hz: RealArray, tolerance_hz: float, least_spacing_hz: float)
     return best
 
 
-def raster_offset(lines_hz: RealArray, weight: RealArray, step_hz: float) -> tuple[float, float]:
-    """Common offset of lines from multiples of `step_hz` [Hz], and how far they agree (0 not at all, 1 wholly).
+def raster_offset(lines_hz: RealArray, over: RealArray, step_hz: float, near_hz: float) -> tuple[float, float, int]:
+    """Common offset of carriers from multiples of `step_hz` [Hz]; the share of the lines that agree on it, and their number.
 
-    The mean direction of the lines' places on a circle of one step (circular statistics, textbook).
+    lines_hz, over: as of `lone_lines`. Of each step of the band the strongest line counts, which is a carrier where there is
+    one, since its programme's lines are weaker; those within `near_hz` of each other agree. Wherever the carriers stand, one of
+    four ways to part the band has them far from the borders, over which programme would count as another step's.
     """
-    total = float(weight.sum())
-    if total <= 0:
-        return 0.0, 0.0
-    mean = complex(np.sum(weight * np.exp(2j * np.pi * lines_hz / step_hz))) / total
-    return float(np.angle(mean)) / (2 * np.pi) * step_hz, abs(mean)
+    best = (0.0, 0.0, 0)
+    for border_hz in step_hz * np.arange(4) / 4.0:
+        first: dict[int, float] = {}
+        for index in np.argsort(over)[::-1]:
+            first.setdefault(int((lines_hz[index] + border_hz) // step_hz), float(lines_hz[index]))
+        strongest = np.array(list(first.values())[:MOST_CARRIERS])
+        for line in strongest:
+            away = (strongest - line + step_hz / 2) % step_hz - step_hz / 2
+            near = np.abs(away) <= near_hz
+            offset = (line + float(np.median(away[near])) + step_hz / 2) % step_hz - step_hz / 2
+            best = max(best, (float(near.mean()), offset, int(near.sum())))
+    share, offset, count = best
+    return offset, share, count

@@ -33,9 +33,8 @@ SMEARED_DOUBT = 0.5  # of what the smear took: short parts lose some of it too
 LEAST_CARRIER_SD_HZ = 0.0001  # the parabola through three bins leaves this at any level
 AUDIO_SD_DB = 1.0  # of a programme of a second or two, from forged stations
 RASTER_LINE_OVER = 30.0  # a carrier over the median of its 1 kHz
-RASTER_LINES = 20
 RASTER_LEAST = 4
-RASTER_AGREES = 0.85  # lines that have nothing to do with the raster agree this well once in a thousand for four of them
+RASTER_AGREES = 0.6  # of the lines stand within so little of each other, a twentieth of a step; programme's do not
 RASTER_NEAR_HZ = 250.0
 RASTER_SMALL_HZ = 120.0
 AT_CENTRE_HZ = 3.0
@@ -75,16 +74,8 @@ def raster_error_hz(capture: Capture, plan: BandPlan) -> float:
     density = bridge(spectrum.density(), offsets, 0.0, DC_HALF_WIDTH_HZ)
     inside = np.abs(offsets) <= USABLE * capture.rate_hz
     lines, over = comb.lone_lines(density[inside], offsets[inside] + capture.centre_hz, 1e3, RASTER_LINE_OVER)
-    # the strongest lines are carriers; programme and noise make many weak ones
-    strongest = np.argsort(over)[::-1][:RASTER_LINES]
-    step_hz = float(plan.step_hz)
-    error, agreement = comb.raster_offset(lines[strongest], np.log(over[strongest]), step_hz)
-    # programme lines pull a mean about: the carriers are those near it, and their median is the error
-    away = (lines[strongest] - error + step_hz / 2) % step_hz - step_hz / 2
-    near = np.abs(away) <= RASTER_NEAR_HZ
-    if near.any():
-        error += float(np.median(away[near]))
-    clear = int(near.sum()) >= RASTER_LEAST and agreement >= RASTER_AGREES and abs(error) > RASTER_SMALL_HZ
+    error, share, carriers = comb.raster_offset(lines, over, float(plan.step_hz), RASTER_NEAR_HZ)
+    clear = carriers >= RASTER_LEAST and share >= RASTER_AGREES and abs(error) > RASTER_SMALL_HZ
     return error if clear else 0.0
 
 

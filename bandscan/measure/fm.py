@@ -46,12 +46,14 @@ STRAY_SNR_DB = 15.0  # pilots of stations this strong tell whether the recording
 PILOT_SHARE = 0.0008  # of the pilot's deviation: what the channel's filter and the arctangent's approximation leave
 # the same in a recording hardly wider than its channel, whose edges cut the widest swings as well (checked by simulation)
 NARROW_HZ, NARROW_PILOT_SHARE = 300e3, 0.002
+ECHOED_PILOT, SPILT_SHARE = 0.5, 0.02
 PILOT_CLICKS = 0.05  # of the pilot's deviation at the threshold, from made stations
 PEAK_SHARE = 0.012  # of the peak deviation: what the channel's filter takes from the widest swings
 CARRIER_UNKNOWN_HZ = 2000.0  # of a mean over less than a fifth of a second of programme
 LEAST_CARRIER_SD_HZ = 1.0  # the arctangent's approximation leaves this of a station without noise
 IMAGE_SIGNIFICANCE = 5.0  # noise passes this once in exp(25)
 PEAK_DEVIATION_SNR_DB = 25.0
+PEAK_COUNTED = 0.9  # of the time
 PROGRAMME_SNR_DB = 6.0  # weaker stations' sound is mostly clicks, and not compared with others'
 NOISE_SCATTERS = 0.9  # of the power over its mean squared: 1 for noise, less for a carrier from -3 dB up (Rice)
 STEADY_ENVELOPE = 0.05  # scatter of the envelope of an emission about 16 dB over everything else in its channel
@@ -105,6 +107,7 @@ class FmPass:
         self._density = np.zeros(grid.size)
         self._bridged = 0.0  # power taken off at the receiver's centre
         self._scatter = np.zeros((count, 2))  # sum over frames of the envelope's scatter, frames
+        self._counted = np.zeros((count, 2), np.int64)  # batches that tell the peak deviation, and all that were looked at
 
     def run(self) -> None:
         """Reads the capture once."""
@@ -136,8 +139,10 @@ class FmPass:
                 shakes = scatter.mean(axis=1)
                 self._fine[:] = (shakes > SHAKEN[0]) & (shakes < SHAKEN[1])
             if chosen:
-                for steady in np.flatnonzero(scatter.mean(axis=1) < STEADY_ENVELOPE):
-                    self._peaks[steady].add(multiplex[steady, :rows])
+                steady = scatter.mean(axis=1) < STEADY_ENVELOPE
+                self._counted += np.stack([steady, np.ones(count, bool)], axis=1)
+                for one in np.flatnonzero(steady):
+                    self._peaks[one].add(multiplex[one, :rows])
             if self._batches % 2 == 0:
                 self._products.add(sparse[:, 0])
             self._batches += 1
@@ -275,9 +280,13 @@ class FmPass:
             deviation_hz = float(np.sqrt(found.power)) / heard
             row["pilot_dev_hz"] = deviation_hz
             share = NARROW_PILOT_SHARE if self.capture.rate_hz < NARROW_HZ else PILOT_SHARE
+            # so far may echoes and the like move a pilot (made ones: by up to half, where their power is a tenth)
+            share += ECHOED_PILOT * float(np.sqrt(other.doubt / power)) if other.doubt > SPILT_SHARE * power else 0.0
             share += PILOT_CLICKS * clicks + TURNED_PILOT * other.turned
             row["pilot_dev_sd_hz"] = float(np.hypot(found.amplitude_sd / heard, share * deviation_hz))
-        if snr_db >= PEAK_DEVIATION_SNR_DB:
+        # echoes shake the envelope where a station is loudest: the rest would tell too little
+        told, looked_at = self._counted[index]
+        if snr_db >= PEAK_DEVIATION_SNR_DB and told >= PEAK_COUNTED * looked_at:
             row["peak_dev_hz"] = self._peaks[index].peak_hz()
             row["peak_dev_sd_hz"] = PEAK_SHARE * row["peak_dev_hz"]
         return row
