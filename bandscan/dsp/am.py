@@ -51,6 +51,7 @@ LEAST_SIDEBANDS = 1e-5  # 0.45 % of depth: less is the arithmetic's own, or hum
 _DEPTH_STEP = 0.002
 _DEPTH_REACH = 2.0
 _PARTS = 4  # of a segment, through whose means a carrier's phase is followed
+_MOST_KEPT = 512  # segments, a quarter of an hour: memory does not grow
 _SHORT_PARTS, _STEADY = 16, 0.15  # in which a smeared carrier is nearly whole; those of a steady one differ by less
 
 
@@ -108,7 +109,8 @@ class CarrierSum:
         work = self._work
         whole, parts = _followed(segment, (self._centre_hz + line.offset_hz) / self.rate_hz, work)
         self._whole, self._in_parts = self._whole + whole, self._in_parts + float(parts.mean())
-        self._part_powers.append(parts**2)
+        if len(self._part_powers) < _MOST_KEPT:
+            self._part_powers.append(parts**2)
         in_phase, quadrature = work.in_phase, work.quadrature
         np.subtract(work.envelope.real, np.float32(1.0), out=in_phase)
         np.copyto(quadrature, work.envelope.imag)
@@ -254,7 +256,7 @@ class CarrierSum:
         return (self._in_phase + self._quadrature) / self._samples if self._samples else 0.0
 
     def part_powers(self) -> RealArray:
-        """The carrier's power in short parts of the recording, shape (parts,); empty where none was followed."""
+        """The carrier's power in short parts of the first quarter of an hour, shape (parts,); empty if none was followed."""
         return np.concatenate(self._part_powers) if self._part_powers else np.zeros(0)
 
     def smear(self) -> float:

@@ -46,14 +46,14 @@ STRAY_SNR_DB = 15.0  # pilots of stations this strong tell whether the recording
 PILOT_SHARE = 0.0008  # of the pilot's deviation: what the channel's filter and the arctangent's approximation leave
 # the same in a recording hardly wider than its channel, whose edges cut the widest swings as well (checked by simulation)
 NARROW_HZ, NARROW_PILOT_SHARE = 300e3, 0.002
-ECHOED_PILOT, SPILT_SHARE = 0.5, 0.02
+ECHOED_PILOT, SPILT_SHARE = 0.5, 0.02  # of the root of what shakes the envelope, if it is more than a neighbour's spill
 PILOT_CLICKS = 0.05  # of the pilot's deviation at the threshold, from made stations
 PEAK_SHARE = 0.012  # of the peak deviation: what the channel's filter takes from the widest swings
 CARRIER_UNKNOWN_HZ = 2000.0  # of a mean over less than a fifth of a second of programme
 LEAST_CARRIER_SD_HZ = 1.0  # the arctangent's approximation leaves this of a station without noise
 IMAGE_SIGNIFICANCE = 5.0  # noise passes this once in exp(25)
 PEAK_DEVIATION_SNR_DB = 25.0
-PEAK_COUNTED = 0.9  # of the time
+PEAK_COUNTED = 0.9  # of the time must tell it
 PROGRAMME_SNR_DB = 6.0  # weaker stations' sound is mostly clicks, and not compared with others'
 NOISE_SCATTERS = 0.9  # of the power over its mean squared: 1 for noise, less for a carrier from -3 dB up (Rice)
 STEADY_ENVELOPE = 0.05  # scatter of the envelope of an emission about 16 dB over everything else in its channel
@@ -246,7 +246,7 @@ class FmPass:
             return row  # nothing stands over the noise by more than its own doubt
         # two parts of one station leave its envelope steady; an offset of the receiver that wanders beats with it
         beats = shaken(row["envelope_scatter"]) * (power + bridged + noise_power) - noise_power - digital_power
-        own = beats < BRIDGED_BEATS * min(power, abs(bridged))
+        own = beats < BRIDGED_BEATS * min(power, abs(bridged)) and power + bridged > 2 * doubt
         unsure = BRIDGED_OWN * abs(bridged) if own else min(abs(bridged), BRIDGED_SHARE * power)
         power += bridged if own else 0.0
         snr_db = db(power / noise_power)
@@ -280,7 +280,7 @@ class FmPass:
             deviation_hz = float(np.sqrt(found.power)) / heard
             row["pilot_dev_hz"] = deviation_hz
             share = NARROW_PILOT_SHARE if self.capture.rate_hz < NARROW_HZ else PILOT_SHARE
-            # so far may echoes and the like move a pilot (made ones: by up to half, where their power is a tenth)
+            # echoes move a pilot (made ones: by up to half, where their power is a tenth)
             share += ECHOED_PILOT * float(np.sqrt(other.doubt / power)) if other.doubt > SPILT_SHARE * power else 0.0
             share += PILOT_CLICKS * clicks + TURNED_PILOT * other.turned
             row["pilot_dev_sd_hz"] = float(np.hypot(found.amplitude_sd / heard, share * deviation_hz))
