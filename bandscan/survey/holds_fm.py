@@ -22,6 +22,7 @@ from bandscan.units import db, from_db
 LEAST_SNR_DB = -3.0  # an emission weaker than this in its channel is not told from the floor's own doubt
 STEADY = 0.55  # steadiness from which an envelope is that of an FM emission
 NOISY = 0.35  # below this it is that of noise
+GUSTS = 0.2  # below this a pilot in a weak emission is a neighbour's
 LEAST_WIDTH_HZ = 9e3  # a modulated emission is wider; speech fills 30 kHz, a bare carrier with its pilot 38 kHz
 LINE_SHARE = 0.85  # more than this in at most three lines: unmodulated; speech and test tones leave 0.15
 OFF_CHANNEL_HZ = 25e3  # centre of gravity further out than this: not a station of this channel
@@ -120,8 +121,9 @@ def judge_fm(readings: pd.DataFrame, plan: BandPlan) -> list[Judgement]:
 def _judge(channel: _Channel, by_hz: dict[int, _Channel]) -> Judgement:
     if math.isnan(channel.level_db):
         return Judgement("empty")
-    # gusts of a strong neighbour carry its 19 kHz, but a carrier in noise never scatters as much as noise (Rice)
-    own_pilot = channel.pilot and abs(channel.carrier_hz) <= PILOT_CARRIER_HZ and channel.scatter < 1.0
+    # gusts of a strong neighbour carry its 19 kHz, but scatter like noise and more; a carrier in noise never does (Rice)
+    gusts = channel.scatter >= 1.0 or (channel.snr_db < PROGRAMME_SNR_DB and channel.steadiness < GUSTS)
+    own_pilot = channel.pilot and abs(channel.carrier_hz) <= PILOT_CARRIER_HZ and not gusts
     leaning = abs(channel.centroid_hz) > OFF_CHANNEL_HZ
     neighbour = _strong_neighbour(channel, by_hz)
     if channel.snr_db < LEAST_SNR_DB:
