@@ -10,7 +10,6 @@ import numpy.typing as npt
 RealArray = npt.NDArray[np.float64]
 
 LEAST_LINES = 4
-MOST_CARRIERS = 20
 LEAST_SHARE = 0.6  # of the places of a comb within the lines' span that must hold one
 
 
@@ -92,7 +91,7 @@ def raster_offset(lines_hz: RealArray, over: RealArray, step_hz: float, near_hz:
         first: dict[int, float] = {}
         for index in np.argsort(over)[::-1]:
             first.setdefault(int((lines_hz[index] + border_hz) // step_hz), float(lines_hz[index]))
-        strongest = np.array(list(first.values())[:MOST_CARRIERS])
+        strongest = np.array(list(first.values()))
         for line in strongest:
             away = (strongest - line + step_hz / 2) % step_hz - step_hz / 2
             near = np.abs(away) <= near_hz

@@ -78,8 +78,8 @@ def smeared_note(smeared: int, strong: int) -> list[str]:
     if smeared < 2 or smeared <= strong / 2:
         return []
     return [
-        f"lost samples, or a receiver that drifts: {smeared} of {strong} strong carriers are smeared, their levels so much "
-        "less sure; let it warm up, and record again at a lower rate"
+        f"lost samples, a receiver that drifts, or fading: {smeared} of {strong} strong carriers are smeared, their levels so "
+        "much less sure; let it warm up, and record again at a lower rate"
     ]
 
 

@@ -109,9 +109,9 @@ def spoken_for(one: RadioCheck, log: Log, rigs: Mapping[str, str]) -> list[str]:
     said = []
     for band, judged in one.bands.items():
         if judged.bound != "two-sided":
-            said.append(
-                f"{band.upper()}: cannot serve as a measure, its threshold is bounded on one side only; {_TO_BOUND[band]}"
-            )
+            # one that heard next to nothing is helped by no attenuator
+            do = "it heard too little: look whether antenna and set are sound" if judged.bound == "lower" else _TO_BOUND[band]
+            said.append(f"{band.upper()}: cannot serve as a measure, its threshold is bounded on one side only; {do}")
             continue
         name = one.radio or one.job
         own = {

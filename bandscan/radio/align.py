@@ -131,9 +131,8 @@ def _starts(sweeps: Sweeps, threshold_db: float) -> tuple[FloatArray, Places]:
     grid = np.zeros((len(a), UNKNOWNS))
     grid[:, 0], grid[:, 1], grid[:, 4] = a, b, 0.2 / sweeps.dial.noise_log  # a little more noise, for what the grid misses
     radio = Radios(np.array([threshold_db]))
-    value = sweeps.log_likelihood(pointers_of(sweeps, grid), _usual(sweeps, len(a)), radio)[:, 0] + log_prior(
-        grid, sweeps.dial.slips
-    )
+    value = sweeps.log_likelihood(pointers_of(sweeps, grid), _usual(sweeps, len(a)), radio)[:, 0]
+    value += log_prior(grid, sweeps.dial.slips)
     chosen: list[int] = []
     for index in np.argsort(-value, kind="stable"):
         apart = all(abs(a[index] - a[other]) > 0.55 or abs(b[index] - b[other]) > 1.4 for other in chosen)

@@ -12,7 +12,6 @@ from bandscan.units import db
 
 NOISE_DB = -110.0
 CHANNELS_HZ = np.arange(-9, 10, 2) * 100e3
-NOTHING = np.full(10, np.nan)
 
 
 def unseen(at_hz: npt.NDArray[np.float64], level_db: npt.NDArray[np.float64], sd_db: npt.NDArray[np.float64]) -> Polynomial:

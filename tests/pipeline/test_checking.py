@@ -269,6 +269,10 @@ def test_a_known_good_set_that_heard_everything_is_no_measure(shop: Shop, tmp_pa
         " sweep it again through a 10 or 20 dB attenuator"
     ]
     assert reference(shop, tmp_path, "early")["basis"] == "assumed"
+    silent = swept(tmp_path, "none.csv", 0, HEAD + "# bands: fm\n# job: 3\n")
+    said = check([silent], shop=shop, known_good=True, made_utc=MADE).notes
+    assert "it heard too little" in said[0]
+    assert "attenuator" not in said[0]
 
 
 def test_a_family_tells_what_the_sheet_leaves_out(shop: Shop, tmp_path: Path) -> None:
