@@ -13,7 +13,19 @@ from bandscan.report.dial import Dial, dial_for
 from bandscan.report.grid import Grid, Head, as_text, entry, filled
 from bandscan.report.hours import hours_grid, hours_plot, tells
 from bandscan.report.occupancy_plot import records, threshold_notes
-from bandscan.report.words import BAND_NAMES, channels, counted, hover, instant, name, number, plain, remarks, unit_words
+from bandscan.report.words import (
+    BAND_NAMES,
+    channels,
+    counted,
+    hover,
+    instant,
+    name,
+    noise_words,
+    number,
+    plain,
+    remarks,
+    unit_words,
+)
 from bandscan.units import channel_text, channel_text_unit
 
 _SHARE_PX, _SHARE_GAP_PX = 84, 14  # of the strip that shows the share of the surveys, and between it and the levels
@@ -118,8 +130,8 @@ def _summary(rows: pd.DataFrame, band: str) -> str:
     levels = rows["level_db"].dropna()
     if len(levels):
         words += f" Levels {levels.min():.0f} to {levels.max():.0f} {unit_words(_unit(rows))}."
-        noise_db = _noise_db(rows)
-        return f"{words} Noise in a channel's width: {noise_db:.0f} (median)." if noise_db is not None else words
+        noise = _noise(rows)
+        return f"{words} {noise_words(noise, _unit(rows), 'stations')}" if len(noise) else words
     return f"{words} The list has no levels: it was made from sweeps."
 
 
@@ -128,7 +140,7 @@ def _plot(rows: pd.DataFrame, dial: Dial, threshold: Interval | None) -> ink.Plo
     notes = []
     if rows["level_db"].notna().any():
         notes.append("cross line at a head: spread of its level from survey to survey (one standard deviation each way)")
-        if _noise_db(rows) is not None:
+        if len(_noise(rows)):
             notes.append("dotted: noise in a channel's width (median of the stations)")
         notes += threshold_notes(threshold, unit_words(_unit(rows)))
     if _many(rows):
@@ -156,7 +168,8 @@ def _figure(rows: pd.DataFrame, threshold: Interval | None, dial: Dial, form: in
     levelled = len(levels) > 0
     threshold = threshold if levelled else None
     ends = [*(rows["level_db"] + rows["spread_db"].fillna(0.0)).dropna(), *_drawn(threshold)]
-    noise_db = _noise_db(rows)
+    noise = _noise(rows)
+    noise_db = float(noise.median()) if len(noise) else None
     foot, top = (min([*levels, *_drawn(threshold), *_drawn(noise_db)]) - 10, max(ends)) if levelled else (0.0, 1.0)
     height, above, below = (400 if form is ink.WIDE else 290), 54, 10
     share_px = _SHARE_PX if _many(rows) else 0
@@ -203,10 +216,9 @@ def _drawn(line: Interval | float | None) -> list[float]:
     return [level for level in some if level is not None]
 
 
-def _noise_db(rows: pd.DataFrame) -> float | None:
-    """Noise in a channel's width, median of the stations, in the unit of their levels; None where the list has none."""
-    noise = (rows["level_db"] - rows["snr_db"]).dropna()
-    return float(noise.median()) if len(noise) else None
+def _noise(rows: pd.DataFrame) -> pd.Series:
+    """Noise in a channel's width under each station, in the unit of their levels; empty where the list has none."""
+    return (rows["level_db"] - rows["snr_db"]).dropna()
 
 
 def _share(rows: list[Any], dial: Dial) -> ink.Figure:

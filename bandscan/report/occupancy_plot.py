@@ -10,7 +10,7 @@ import pandas as pd
 from bandscan.model import Interval
 from bandscan.report import ink
 from bandscan.report.dial import Dial
-from bandscan.report.words import BAND_NAMES, counted, doubt, hover, interval, name, unit_words
+from bandscan.report.words import BAND_NAMES, counted, doubt, hover, interval, name, noise_words, unit_words
 from bandscan.units import channel_text, channel_text_unit
 
 
@@ -61,9 +61,7 @@ def summary(rows: pd.DataFrame, band: str) -> str:
         strongest = records(levelled.sort_values("level"))[-1]
         words += f" Strongest {channel_text_unit(band, strongest.channel_hz)} at {strongest.level:.0f} {unit_words(unit)}."
     if rows["noise"].notna().any():
-        low, middle, high = (f"{rows['noise'].quantile(share):.0f}" for share in (0.0, 0.5, 1.0))
-        span = "" if low == high else f", which are from {low} to {high}"
-        words += f" Noise in a channel's width: {middle} {unit} (median of the channels{span})."
+        words += f" {noise_words(rows['noise'].dropna(), unit, 'channels')}"
     return words
 
 

@@ -171,6 +171,13 @@ def unit_words(unit: str) -> str:
     return "dBFS, uncalibrated" if unit == "dBFS" else name(unit) or "no unit"
 
 
+def noise_words(noise: pd.Series, unit: str, of: str) -> str:
+    """Noise of several channels or stations, `of` which it is the median, and how far they lie apart; `unit` as of levels."""
+    low, middle, high = (f"{noise.quantile(share):.0f}" for share in (0.0, 0.5, 1.0))
+    span = "" if low == high else f", which are from {low} to {high}"
+    return f"Noise in a channel's width: {middle} {unit} (median of the {of}{span})."
+
+
 def interval(found: Interval, unit: str) -> str:
     """An estimate with its two-sided 95 % interval, or its one-sided 95 % bound where the evidence bounds one side only."""
     low, high = number(found.low, 0), number(found.high, 0)

@@ -186,7 +186,11 @@ def test_the_noise_stands_in_a_list_as_a_level() -> None:
     made = replace(records.baseline(), stations=stations.assign(snr_db=stations["level_db"] + 92.0))
     shapes = plots(report.baseline_page(made))[0]["layout"]["shapes"]  # type: ignore[index]
     assert [(shape["y0"], shape["line"]["dash"]) for shape in shapes] == [(pytest.approx(-92.0), "dot")]
-    assert "Noise in a channel's width: -92 (median)" in Reader(report.baseline_page(made)).words
+    assert "Noise in a channel's width: -92 dBFS (median of the stations)." in Reader(report.baseline_page(made)).words
+    made = replace(
+        made, stations=made.stations.assign(snr_db=stations["level_db"] + [90.0, 95.0, *[92.0] * (len(stations) - 2)])
+    )
+    assert "-92 dBFS (median of the stations, which are from -95 to -90)" in Reader(report.baseline_page(made)).words
 
 
 def test_no_table_is_shown_that_has_no_row() -> None:
