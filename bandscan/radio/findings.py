@@ -207,7 +207,7 @@ def pointer_findings(fit: Fit) -> tuple[Finding, ...]:
     along_hz, _ = error_at(sweeps.bench, fit.draws.pointers, fit.weight, np.array(adjusted_at(plan), dtype=np.float64))
     # a bent scale is off by as much in one place only: no matter for the cord
     even = bool((along_hz * np.sign(off_hz) > 0.5 * abs(off_hz)).all())
-    where = "all over" if even else f"at {channel_text_unit(plan.band, adjusted_at(plan)[1])}, and otherwise elsewhere"
+    where = "all over" if even else f"at {channel_text_unit(plan.band, adjusted_at(plan)[1])}, and differently elsewhere"
     findings = []
     for fault, value, variance, usual, faulty, text in (
         (
