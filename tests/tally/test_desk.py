@@ -51,10 +51,16 @@ def test_keys_with_codes_are_known(tmp_path: Path) -> None:
 
 def test_escape_alone_leaves_what_is_typed(tmp_path: Path) -> None:
     """The key itself is told from the beginning of an arrow's code by the pause behind it."""
+    one = Desk(ready(), KNOWN, Kept(tmp_path / "s.csv"), lambda: NOW)
+
+    def go_on() -> None:
+        wait_until(lambda: one.state.entry is not None)
+        wait_until(lambda: one.state.entry is None)
+        pipe.send_text("3qq")
+
     with create_pipe_input() as pipe:
-        one = Desk(ready(), KNOWN, Kept(tmp_path / "s.csv"), lambda: NOW)
         pipe.send_text("3d96\x1b")
-        threading.Timer(0.5, pipe.send_text, ["3qq"]).start()
+        threading.Thread(target=go_on).start()
         state = one.run(pipe, Window())
     assert [(stop.grade, stop.dial) for stop in state.stops] == [("3", ""), ("3", "")]
 
@@ -92,9 +98,12 @@ def test_a_terminal_that_is_gone_is_left_as_by_ctrl_c(tmp_path: Path) -> None:
     with create_pipe_input() as pipe:
         one = Desk(ready(), KNOWN, Kept(tmp_path / "s.csv"), lambda: NOW)
         pipe.send_text("39")
-        threading.Timer(0.4, pipe.close).start()
+        cut = threading.Timer(0.4, pipe.close)
+        cut.start()
         with pytest.raises(KeyboardInterrupt):
             one.run(pipe, Window())
+        # the library closes what is still open: not while the other thread is about to note that it has closed it
+        cut.join()
     assert len(read_state((tmp_path / "s.csv").read_text(), "s.csv").stops) == 2
 
 
