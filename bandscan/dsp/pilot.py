@@ -10,7 +10,17 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from bandscan.dsp.line import Line, LineSum, bins_around, places_within, slow_noise, slow_response, strongest_line, threshold
+from bandscan.dsp.line import (
+    Line,
+    LineSum,
+    bins_around,
+    peak_among,
+    places_within,
+    slow_noise,
+    slow_response,
+    strongest_line,
+    threshold,
+)
 from bandscan.dsp.spectrum import HANN_NOISE_BINS
 
 RealArray = npt.NDArray[np.float32]
@@ -94,19 +104,19 @@ class PilotSum:
     def stray(self, channel: int) -> tuple[float, float] | None:
         """The strongest line near 19 kHz wherever it is: offset [Hz] and share of the power around it; None where none is.
 
-        Pilots that agree on another frequency tell a wrong sample rate; a share far below 1 tells lost samples.
+        Pilots that agree on another frequency tell a wrong sample rate; shares below 1 tell lost samples, which turn all alike.
         """
         line_sum = self._sums[channel]
         frequency, power = line_sum.spectrum()
         power = power / slow_response(self.frame, len(power))
         floor = float(np.median(power)) / float(np.log(2.0))
-        peak = int(np.argmax(power))
-        near = np.abs(frequency - frequency[peak]) <= SMEAR_HZ
+        offset, height = peak_among(frequency, power, 0, len(power))
+        near = np.abs(frequency - offset) <= SMEAR_HZ
         around = float((power[near] - floor).sum()) / (HANN_NOISE_BINS * line_sum.padding)
         deviation = np.sqrt(max(around, 0.0))
         if not DEVIATION_RANGE_HZ[0] * 3 <= deviation <= DEVIATION_RANGE_HZ[1]:
             return None
-        return float(frequency[peak]), min((float(power[peak]) - floor) / around, 1.0)
+        return offset, min((height - floor) / around, 1.0)
 
     def is_pilot(self, line: Line) -> bool:
         """Line over its surroundings by the stated false rate, and of a deviation that a pilot can have."""

@@ -47,6 +47,7 @@ PILOT_SHARE = 0.0008  # of the pilot's deviation: what the channel's filter and 
 # the same in a recording hardly wider than its channel, whose edges cut the widest swings as well (checked by simulation)
 NARROW_HZ, NARROW_PILOT_SHARE = 300e3, 0.002
 ECHOED_PILOT, SPILT_SHARE = 0.5, 0.02  # of the root of what shakes the envelope, if it is more than a neighbour's spill
+WHOLE_PILOT, GIVEN_BACK = 0.99, 0.1  # share in one line of an unbroken recording's pilots at least; doubt of what is given back
 PILOT_CLICKS = 0.05  # of the pilot's deviation at the threshold, from made stations
 PEAK_SHARE = 0.012  # of the peak deviation: what the channel's filter takes from the widest swings
 CARRIER_UNKNOWN_HZ = 2000.0  # of a mean over less than a fifth of a second of programme
@@ -175,8 +176,12 @@ class FmPass:
         """Lines for the user about the recording as a whole; after `rows`."""
         usable = USABLE * self.capture.rate_hz
         found = comb_note(self._density, self._spectrum.frequencies(), self.capture.centre_hz, self.plan, usable)
-        strays = [self._pilots.stray(index) for index in self._strong]
-        return [*overload_note(self.seen), *found, *rate_notes([stray for stray in strays if stray is not None])]
+        return [*overload_note(self.seen), *found, *rate_notes(self._strays())]
+
+    def _strays(self) -> list[tuple[float, float]]:
+        """Where the pilots of the strong stations stand, and how much of them in one line."""
+        found = (self._pilots.stray(index) for index in self._strong)
+        return [stray for stray in found if stray is not None]
 
     def rows(self) -> list[dict[str, Any]]:
         """One row of READINGS for each channel, without what is the same for the whole capture."""
@@ -206,6 +211,10 @@ class FmPass:
             row["remarks"] = "noise-upper-bound" if unseen[index] else ""
             row["digital_dbfs"] = db(digital_power)
             rows.append(row)
+        whole = float(np.median([share for _, share in self._strays()] or [1.0]))
+        if whole < WHOLE_PILOT:
+            for row in rows:
+                _give_back(row, whole)
         heard = [index for index, row in enumerate(rows) if row.get("snr_db", -np.inf) >= PROGRAMME_SNR_DB]
         for match in self._programmes.matches(heard):
             for one, other in ((match.first, match.second), (match.second, match.first)):
@@ -341,6 +350,14 @@ class FmPass:
             figures["product_share"] = product.share
             figures["product_of"] = "+".join(channel_text("fm", hz) for hz in (first, second)) + "-" + channel_text("fm", third)
         return figures
+
+
+def _give_back(row: dict[str, Any], whole: float) -> None:
+    """Lost samples turn every station's pilot alike: the part of its power that left its line is given back."""
+    if "pilot_dev_hz" in row:
+        lost_hz = row["pilot_dev_hz"] * (1.0 / np.sqrt(whole) - 1.0)
+        row["pilot_dev_hz"] += lost_hz
+        row["pilot_dev_sd_hz"] = float(np.hypot(row["pilot_dev_sd_hz"], GIVEN_BACK * lost_hz))
 
 
 def _envelope_scatter(samples: ComplexArray) -> npt.NDArray[np.float32]:

@@ -19,7 +19,7 @@ from bandscan.units import channel_text_unit, db
 RealArray = npt.NDArray[np.float64]
 
 _CREST = 4.5  # standard deviations that must fit under full scale: 8-10 dB of headroom for a band of stations
-_SMEARED = 0.8  # share of a pilot's power in its own line; 1 for an unbroken recording
+_SMEARED = 0.95  # share of a pilot's power in its own line; 1 for an unbroken recording
 _LINE_OVER = 16.0
 _WINDOW_HZ = {"fm": 4e3, "am": 1e3}
 _QUIET_HZ = {"fm": 200e3, "am": 15e3}  # a station of 150 or 10 kHz, and its neighbour's gap
@@ -110,5 +110,8 @@ def rate_notes(strays: list[tuple[float, float]]) -> list[str]:
         )
     smeared = [share for _, share in strays if share < _SMEARED]
     if len(smeared) >= 2 and len(smeared) > len(strays) / 2:
-        notes.append("lost samples: the stereo pilots of the strong stations are smeared; record again at a lower rate")
+        notes.append(
+            "lost samples: the stereo pilots of the strong stations are smeared, their deviations less sure; record again at a "
+            "lower rate"
+        )
     return notes

@@ -20,12 +20,16 @@ from bandscan.survey.judgement import Judgement
 from bandscan.units import db, from_db
 
 LEAST_SNR_DB = -3.0  # an emission weaker than this in its channel is not told from the floor's own doubt
-STEADY = 0.55  # steadiness from which an envelope is that of an FM emission
+STEADY = 0.55  # steadiness from which an envelope is that of an FM emission, which a neighbour shakes
+ALONE_STEADY = (
+    0.8  # of one that no neighbour shakes: 0.88 and more in 285 made stations without a pilot, two carriers leave 0.5
+)
 NOISY = 0.35  # below this it is that of noise
 GUSTS = 0.2  # below this a pilot in a weak emission is a neighbour's
 LEAST_WIDTH_HZ = 9e3  # a modulated emission is wider; speech fills 30 kHz, a bare carrier with its pilot 38 kHz
 LINE_SHARE = 0.85  # more than this in at most three lines: unmodulated; speech and test tones leave 0.15
 OFF_CHANNEL_HZ = 25e3  # centre of gravity further out than this: not a station of this channel
+CARRIER_SDS = 2.0  # standard uncertainties further out
 NEIGHBOUR_DB = 6.0  # a neighbour stronger by this explains what leans towards it
 MADE_SHARE = 0.5  # this much of an emission explained by an image or a product: made in the receiver
 DOUBTFUL_SHARE = 0.2
@@ -34,10 +38,11 @@ DIGITAL_HZ = 200_000  # a digital sideband lies in the channel this far from its
 DIGITAL_SHAKES = 0.7
 DIGITAL_DB = 8.0  # each is at least 10 dB below its carrier (common practice), less 2 for the measurement
 WIDEST_HZ, COMB_SHARE = 165e3, 0.3  # weak stations reach 148 kHz, and 0.14 in three lines (300 made ones, -3 to 6 dB)
+SWEPT_SHARE = 0.03  # in three lines of what is spread evenly from one end of the channel to the other; wide stations have 0.04
 PROGRAMME_SNR_DB = 9.0  # from here up clicks hide no programme: a receiver makes 25 dB of audio of it and more (textbook)
 PROGRAMME_AUDIO_DB = 10.0  # less, multipath and all: there is none
 HALF_DB = 4.0  # half of a station, seen from the next channel of a 100 kHz raster, is 3 dB weaker; 1 more for the measurement
-PILOT_CARRIER_HZ = 12e3  # a pilot counts for the channel whose carrier is this near
+CARRIER_HZ = 12e3  # a station's carrier is this near: 2 kHz (47 CFR 73.1545) and 100 ppm of the receiver
 
 
 @dataclass(frozen=True)
@@ -53,6 +58,7 @@ class _Channel:
     core_db: float
     scatter: float
     carrier_hz: float
+    carrier_sd_hz: float
     pilot: bool
     noise_db: float
     digital_db: float
@@ -75,6 +81,7 @@ class _Channel:
             core_db=float(row["core_dbfs"]),
             scatter=float(row["envelope_scatter"]),
             carrier_hz=float(row["carrier_error_hz"]),
+            carrier_sd_hz=float(row["carrier_sd_hz"]),
             pilot=pilot,
             noise_db=float(row["noise_dbfs"]),
             digital_db=float(row["digital_dbfs"]),
@@ -123,7 +130,7 @@ def _judge(channel: _Channel, by_hz: dict[int, _Channel]) -> Judgement:
         return Judgement("empty")
     # gusts of a strong neighbour carry its 19 kHz, but scatter like noise and more; a carrier in noise never does (Rice)
     gusts = channel.scatter >= 1.0 or (channel.snr_db < PROGRAMME_SNR_DB and channel.steadiness < GUSTS)
-    own_pilot = channel.pilot and abs(channel.carrier_hz) <= PILOT_CARRIER_HZ and not gusts
+    own_pilot = channel.pilot and abs(channel.carrier_hz) <= CARRIER_HZ and not gusts
     leaning = abs(channel.centroid_hz) > OFF_CHANNEL_HZ
     neighbour = _strong_neighbour(channel, by_hz)
     if channel.snr_db < LEAST_SNR_DB:
@@ -146,9 +153,11 @@ def _judge(channel: _Channel, by_hz: dict[int, _Channel]) -> Judgement:
     if leaning and not own_pilot:
         return Judgement("spur", f"off-raster;at{channel.centroid_hz / 1e3:+.0f}kHz")
     weak = channel.snr_db < PROGRAMME_SNR_DB
-    if weak and not own_pilot and channel.width_hz > WIDEST_HZ and channel.line_share > COMB_SHARE:
-        return Judgement("unsure", "lines")  # a comb's, from one end of the channel to the other
-    if own_pilot or channel.steadiness >= STEADY:
+    if not own_pilot and weak and channel.width_hz > WIDEST_HZ and not SWEPT_SHARE < channel.line_share < COMB_SHARE:
+        return Judgement("unsure", "lines")  # a comb's, from one end of the channel to the other, at rest or swept
+    if not own_pilot and abs(channel.carrier_hz) > CARRIER_HZ + CARRIER_SDS * channel.carrier_sd_hz:
+        return Judgement("unsure", f"off-raster;at{channel.carrier_hz / 1e3:+.0f}kHz")
+    if own_pilot or channel.steadiness >= (ALONE_STEADY if neighbour is None else STEADY):
         # a swept clock is as steady as a station, and has nothing to hear
         heard = own_pilot or weak or channel.audio_snr_db >= PROGRAMME_AUDIO_DB
         return Judgement("station") if heard else Judgement("unsure", "no-programme")

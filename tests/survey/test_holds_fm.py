@@ -223,3 +223,24 @@ def test_lines_from_end_to_end_of_a_channel_are_no_station() -> None:
     assert said({HERE: one(**weak, width_hz=175e3, line_share=0.4)}, HERE)[0] == "unsure"
     assert said({HERE: one(**weak, width_hz=140e3, line_share=0.4)}, HERE)[0] == "station"
     assert said({HERE: one(**weak, width_hz=175e3, line_share=0.1)}, HERE)[0] == "station"
+    assert said({HERE: one(**weak, width_hz=175e3, line_share=0.01)}, HERE)[0] == "unsure"
+
+
+def test_a_carrier_off_the_raster_is_no_station() -> None:
+    """A station's carrier is within 2 kHz (47 CFR 73.1545) and the receiver's 100 ppm of its channel's, as far as it is known."""
+    mono = {"pilot": False, "carrier_sd_hz": 100.0}
+    assert said({HERE: one(**mono, carrier_error_hz=20e3)}, HERE) == ("unsure", "off-raster;at+20kHz")
+    assert said({HERE: one(**mono, carrier_error_hz=-20e3)}, HERE)[0] == "unsure"
+    assert said({HERE: one(**mono, carrier_error_hz=11e3)}, HERE)[0] == "station"
+    assert said({HERE: one(**mono | {"carrier_sd_hz": 5e3}, carrier_error_hz=20e3)}, HERE)[0] == "station"
+
+
+def test_two_carriers_in_a_channel_are_no_station() -> None:
+    """Two equal ones leave an envelope of 0.5 (their power's variance over its mean squared, textbook); a station's is steady,
+    unless a strong neighbour shakes it, or a pilot tells that one is there."""
+    shaken = {"envelope_scatter": 0.4, "audio_snr_db": 40.0}
+    assert said({HERE: one(**shaken, pilot=False)}, HERE) == ("unsure", "unsteady-envelope")
+    assert said({HERE: one(**shaken, pilot=True)}, HERE)[0] == "station"
+    assert (
+        said({HERE: one(**shaken, pilot=False, level_dbfs=-40.0), HERE + 200_000: one(level_dbfs=-20.0)}, HERE)[0] == "station"
+    )
