@@ -13,11 +13,14 @@ from bandscan import tables
 from bandscan.errors import RecordingError
 from bandscan.measure.am import AmPass, am_grid, raster_error_hz
 from bandscan.measure.fm import FmPass, fm_grid
-from bandscan.measure.frames import USABLE
-from bandscan.measure.steps import coarse_note, doubt_db
+from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ
+from bandscan.measure.frames import USABLE, Pass
+from bandscan.measure.steps import among_carriers_db, coarse_note, doubt_db
 from bandscan.model import Capture, Measured
 from bandscan.plans import BandPlan
-from bandscan.units import channel_text_unit
+from bandscan.units import channel_text_unit, from_db
+
+STRONG_DB = 10.0  # over the noise: a carrier of steady envelope, which spreads the samples as no noise does
 
 
 @functools.cache
@@ -64,10 +67,7 @@ def measure(capture: Capture, plan: BandPlan) -> Measured:
     with _linear_algebra().limit(limits=1, user_api="blas"):
         task.run()
         frame = pd.DataFrame(task.rows())
-    said = [*task.notes(), *coarse_note(task.seen.steps)]
-    for name in ("noise_sd_db", "level_sd_db"):
-        if name in frame.columns:
-            frame[name] = np.hypot(frame[name], doubt_db(task.seen.steps))
+    said = [*task.notes(), *_coarse(frame, task.seen, capture.rate_hz, plan)]
     if error_hz:
         said.append(
             f"carriers stand {error_hz:+.0f} Hz off the {plan.step_hz / 1e3:.0f} kHz raster: taken for the upconverter's "
@@ -103,3 +103,23 @@ def measure(capture: Capture, plan: BandPlan) -> Measured:
         readings=tables.check(frame, tables.READINGS),
         notes=(*capture.notes, *notes),
     )
+
+
+def _coarse(frame: pd.DataFrame, seen: Pass, rate_hz: float, plan: BandPlan) -> list[str]:
+    """Adds what coarse steps of the samples leave to the uncertainties of noise and levels; the line for the user."""
+    weak_db, own_db = doubt_db(seen.steps), np.full(len(frame), doubt_db(seen.steps))
+    among_db = 0.0
+    if plan.band == "fm" and "level_dbfs" in frame.columns:
+        noise = float(np.mean(from_db(frame["noise_dbfs"].to_numpy(float)))) * rate_hz / (2 * CHANNEL_HALF_WIDTH_HZ)
+        # half of the noise is in I, and a twelfth of a squared step in it is the rounding's own
+        noise_steps = float(np.sqrt(max(noise / 2 / seen.step**2 - 1.0 / 12.0, 0.0)))
+        strong = (frame["snr_db"] >= STRONG_DB).to_numpy()
+        amplitudes = np.sqrt(from_db(frame["level_dbfs"].to_numpy(float)[strong])) / seen.step
+        among_db, carriers_db = among_carriers_db(amplitudes, noise_steps)
+        weak_db = max(weak_db, among_db)
+        own_db[:] = weak_db
+        own_db[strong] = np.maximum(doubt_db(seen.steps), carriers_db)
+    frame["noise_sd_db"] = np.hypot(frame["noise_sd_db"], weak_db)
+    if "level_sd_db" in frame.columns:
+        frame["level_sd_db"] = np.hypot(frame["level_sd_db"], own_db)
+    return coarse_note(seen.steps, among_db)

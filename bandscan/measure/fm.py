@@ -211,10 +211,11 @@ class FmPass:
             row["remarks"] = "noise-upper-bound" if unseen[index] else ""
             row["digital_dbfs"] = db(digital_power)
             rows.append(row)
-        whole = float(np.median([share for _, share in self._strays()] or [1.0]))
-        if whole < WHOLE_PILOT:
+        # a channel between two stations holds parts of two pilots, so the wholest tells
+        wholest = max((share for _, share in self._strays()), default=1.0)
+        if wholest < WHOLE_PILOT:
             for row in rows:
-                _give_back(row, whole)
+                _give_back(row, wholest)
         heard = [index for index, row in enumerate(rows) if row.get("snr_db", -np.inf) >= PROGRAMME_SNR_DB]
         for match in self._programmes.matches(heard):
             for one, other in ((match.first, match.second), (match.second, match.first)):
@@ -260,12 +261,15 @@ class FmPass:
         power += bridged if own else 0.0
         snr_db = db(power / noise_power)
         doubts = [doubt, other.doubt, unsure]
+        # a digital sideband turns the phase as noise does, as far as the envelope shows it
+        digital_power = min(digital_power, max(shaken(row["envelope_scatter"]) * (power + noise_power) - noise_power, 0.0))
+        ratio = max((power - digital_power) / (noise_power + digital_power), 0.1)
         # noise that turns the phase about swallows this much of the frequency on average: 1 - exp(-ratio) (S. O. Rice 1963);
         # in its place the noise's own centre is read, which a receiver's slope moves: that of exp(slope f) over a channel
-        heard = 1.0 - float(np.exp(-max(power / noise_power, 0.1)))
+        heard = 1.0 - float(np.exp(-ratio))
         noise_hz = NOISE_READ * slope_db_hz / 4.343 * CHANNEL_HALF_WIDTH_HZ**2 / 3.0
         # near the threshold clicks move it by more than that with some programmes (checked by simulation)
-        clicks = float(np.exp(-power / noise_power / 2.0))
+        clicks = float(np.exp(-ratio / 2.0))
         mean_hz, mean_sd_hz = self._steady_hz.mean(index)
         found = self._pilots.line(index)
         cutter = self._cutters[index]
@@ -285,7 +289,7 @@ class FmPass:
         own_sd_hz = min(float(np.hypot(mean_sd_hz, LEAST_CARRIER_SD_HZ)), CARRIER_UNKNOWN_HZ) * (1.0 + 2.0 * clicks)
         turned_hz = TURNED_CARRIER * other.turned * 2 * CHANNEL_HALF_WIDTH_HZ
         row["carrier_sd_hz"] = float(np.linalg.norm([own_sd_hz, (1.0 - heard) * noise_sd_hz, turned_hz])) / heard
-        if row["pilot"] and snr_db >= PILOT_DEVIATION_SNR_DB:
+        if row["pilot"] and db(ratio) >= PILOT_DEVIATION_SNR_DB:
             deviation_hz = float(np.sqrt(found.power)) / heard
             row["pilot_dev_hz"] = deviation_hz
             share = NARROW_PILOT_SHARE if self.capture.rate_hz < NARROW_HZ else PILOT_SHARE
@@ -295,7 +299,7 @@ class FmPass:
             row["pilot_dev_sd_hz"] = float(np.hypot(found.amplitude_sd / heard, share * deviation_hz))
         # echoes shake the envelope where a station is loudest: the rest would tell too little
         told, looked_at = self._counted[index]
-        if snr_db >= PEAK_DEVIATION_SNR_DB and told >= PEAK_COUNTED * looked_at:
+        if db(ratio) >= PEAK_DEVIATION_SNR_DB and told >= PEAK_COUNTED * looked_at:
             row["peak_dev_hz"] = self._peaks[index].peak_hz()
             row["peak_dev_sd_hz"] = PEAK_SHARE * row["peak_dev_hz"]
         return row

@@ -10,7 +10,7 @@ import scipy.fft
 
 from bandscan.dsp.grid import Grid
 from bandscan.errors import RecordingError
-from bandscan.measure.steps import swing
+from bandscan.measure.steps import step_of, swing
 from bandscan.model import Capture, ComplexArray
 
 
@@ -22,6 +22,7 @@ class Pass:
     clipped: int = 0
     bursts: int = 0  # frames left out of the spectrum
     steps: float = 0.0  # largest standard deviation of the samples looked at, in steps of their values
+    step: float = float("inf")  # between two values that the samples take
 
     @property
     def overload_share(self) -> float:
@@ -53,6 +54,7 @@ def transforms(
         number = first // batch
         if number & (number - 1) == 0:  # 0, 1, 2, 4, 8, ...: a silent beginning must not speak for all of it, nor cost time
             seen.steps = max(seen.steps, swing(frames[0].real))
+            seen.step = min(seen.step, step_of(frames[0].real))
         peak = max(float(flat.max()), -float(flat.min()))
         if ceiling is None and peak > LARGEST_FLOAT:
             raise RecordingError(

@@ -108,8 +108,7 @@ def rate_notes(strays: list[tuple[float, float]]) -> list[str]:
             f"sample rate: stereo pilots stand at {(PILOT_HZ + float(np.median(off))) / 1e3:.3f} kHz instead of 19 kHz, so the "
             f"recording's rate is stated {abs(share):.2f} % too {'high' if share > 0 else 'low'}; give the true rate"
         )
-    smeared = [share for _, share in strays if share < _SMEARED]
-    if len(smeared) >= 2 and len(smeared) > len(strays) / 2:
+    if len(strays) >= 2 and max(share for _, share in strays) < _SMEARED:
         notes.append(
             "lost samples: the stereo pilots of the strong stations are smeared, their deviations less sure; record again at a "
             "lower rate"

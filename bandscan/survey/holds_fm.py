@@ -21,9 +21,7 @@ from bandscan.units import db, from_db
 
 LEAST_SNR_DB = -3.0  # an emission weaker than this in its channel is not told from the floor's own doubt
 STEADY = 0.55  # steadiness from which an envelope is that of an FM emission, which a neighbour shakes
-ALONE_STEADY = (
-    0.8  # of one that no neighbour shakes: 0.88 and more in 285 made stations without a pilot, two carriers leave 0.5
-)
+ALONE_STEADY = 0.8  # of one that no neighbour shakes: 285 made ones had 0.88 and more, two carriers 0.5
 NOISY = 0.35  # below this it is that of noise
 GUSTS = 0.2  # below this a pilot in a weak emission is a neighbour's
 LEAST_WIDTH_HZ = 9e3  # a modulated emission is wider; speech fills 30 kHz, a bare carrier with its pilot 38 kHz

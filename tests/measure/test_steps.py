@@ -8,7 +8,7 @@ from measure.made import capture
 
 from bandscan.demo import FmStation, Receiver, forge
 from bandscan.measure import measure
-from bandscan.measure.steps import coarse_note, doubt_db, swing
+from bandscan.measure.steps import among_carriers_db, coarse_note, doubt_db, swing
 from bandscan.plans import plan_for
 
 
@@ -23,6 +23,44 @@ def test_the_doubt_is_what_rounding_does_to_a_weak_signals_gain(steps: float) ->
     ]
     spread_db = float(np.std(8.686 * (np.array(gains) - 1.0)))
     assert doubt_db(steps) == pytest.approx(spread_db, rel=0.35, abs=0.15)
+
+
+@pytest.mark.parametrize("amplitudes", [(2.3,), (5.1,), (9.0,), (2.2, 3.4)])
+def test_the_doubt_among_carriers_is_what_rounding_does_to_levels(amplitudes: tuple[float, ...]) -> None:
+    """Carriers of steady envelope within half a step of these, rounded, around any mean: their own gain, and that of a weak one
+    beside them, by regression. The spread is as stated within a factor of two (the Bessel functions' envelope is meant for
+    all amplitudes alike)."""
+    dice = np.random.default_rng(4)
+    phases = 2 * np.pi * dice.random((len(amplitudes) + 1, 100_000))
+    parts = np.cos(phases)
+    own, weak = [], []
+    for shift in np.linspace(-0.5, 0.5, 11):
+        sizes = np.array([*(one + shift for one in amplitudes), 0.1])
+        for mean in (0.0, 0.25, 0.5, 0.75):
+            rounded = np.rint(sizes @ parts + mean) - mean
+            gains = rounded @ parts.T / np.einsum("ij,ij->i", parts, parts) / sizes
+            own.append(8.686 * (gains[0] - 1.0))
+            weak.append(8.686 * (gains[-1] - 1.0))
+    stated, of_carriers = among_carriers_db(np.array(amplitudes), 0.0)
+    assert 0.5 < float(np.std(weak)) / stated < 2.0
+    assert 0.5 < float(np.std(own)) / float(of_carriers[0]) < 2.0
+    quieter, _ = among_carriers_db(np.array(amplitudes), 0.4)
+    assert quieter == pytest.approx(stated * np.exp(-2 * np.pi**2 * 0.16))
+
+
+def test_levels_under_one_strong_station_of_few_steps_are_less_sure() -> None:
+    """A strong station swings over three steps, the noise over a fifth of one: said, and each figure is within what is stated;
+    with 20 dB more gain nothing is said."""
+    stations = [FmStation(98_100_000, -20.0), FmStation(97_500_000, -42.0), FmStation(98_700_000, -47.0)]
+    one = forge(stations, Receiver(noise_dbfs_hz=-106.0), 98_000_000, 2.4e6, 0.5, 3)
+    for gain_db, told in ((-13.0, True), (7.0, False)):
+        found = measure(capture(one.samples * 10 ** (gain_db / 20), 2.4e6, 98_000_000), plan_for("us", "fm"))
+        assert any("a part of one step" in note for note in found.notes) is told
+        rows = found.readings.set_index("channel_hz")
+        for station in stations:
+            row = rows.loc[station.channel_hz]
+            assert abs(row["level_dbfs"] - station.level_dbfs - gain_db) < 2.5 * row["level_sd_db"] + 0.02
+            assert bool(row["noise_sd_db"] > 0.1) is told
 
 
 @pytest.mark.parametrize(("gain_db", "told"), [(-14.0, True), (-10.0, True), (0.0, False), (20.0, False)])

@@ -227,7 +227,7 @@ def test_lines_from_end_to_end_of_a_channel_are_no_station() -> None:
 
 
 def test_a_carrier_off_the_raster_is_no_station() -> None:
-    """A station's carrier is within 2 kHz (47 CFR 73.1545) and the receiver's 100 ppm of its channel's, as far as it is known."""
+    """A station's carrier is within 2 kHz (47 CFR 73.1545) and the receiver's 100 ppm of its channel's, if that is known."""
     mono = {"pilot": False, "carrier_sd_hz": 100.0}
     assert said({HERE: one(**mono, carrier_error_hz=20e3)}, HERE) == ("unsure", "off-raster;at+20kHz")
     assert said({HERE: one(**mono, carrier_error_hz=-20e3)}, HERE)[0] == "unsure"
