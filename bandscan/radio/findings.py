@@ -13,7 +13,7 @@ from bandscan.radio.hearing import followed_chance
 from bandscan.radio.pointer import COLUMNS, adjusted_at, error_at
 from bandscan.radio.suspects import Healthy, Suspect, all_suspects, nothing_wrong
 from bandscan.radio.threshold import Fit
-from bandscan.radio.weighing import Scale, Weighed, against_all, unlikely, weigh
+from bandscan.radio.weighing import Scale, Weighed, against_all, size_of, unlikely, weigh
 from bandscan.units import channel_text, channel_text_unit
 
 FloatArray = npt.NDArray[np.float64]
@@ -118,6 +118,7 @@ def _finding(fit: Fit, scale: Scale, one: Weighed, weight: float, explained: dic
     suspect, best = one.suspect, one.best
     bench = suspect.sweeps.bench
     value, band = float(suspect.value[best]), bench.band
+    size = _decibels(*size_of(one))
     missed = 1.0 - _followed(fit)
     if suspect.made.any():
         evidence = _made_ticks(scale, suspect, best, explained)
@@ -128,9 +129,9 @@ def _finding(fit: Fit, scale: Scale, one: Weighed, weight: float, explained: dic
         order = np.argsort(-speaks, kind="stable")[:MOST_EVIDENCE]
         evidence = [int(bench.channel_hz[index]) for index in order if speaks[index] > 0.3]
     words = {
-        "deaf": f"about {max(value, 1.0):.0f} dB less sensitive than the reference all over the band",
-        "weak-high-end": f"weak towards the high end, by about {value:.0f} dB there",
-        "weak-low-end": f"weak towards the low end, by about {value:.0f} dB there",
+        "deaf": f"about {size} less sensitive than the reference all over the band",
+        "weak-high-end": f"weak towards the high end, by about {size} there",
+        "weak-low-end": f"weak towards the low end, by about {size} there",
         "dead-beyond": _dead_words(band, value),
         "neighbours-lost": "stations are lost beside a stronger neighbour",
         "one-side-lost": "stations are lost on one side of a stronger neighbour",
@@ -153,6 +154,11 @@ def _finding(fit: Fit, scale: Scale, one: Weighed, weight: float, explained: dic
         round(weight, 2),
         round(float(against_nothing), 2),
     )
+
+
+def _decibels(mid: float, low: float, high: float) -> str:
+    """`16 dB (95 %: 11 to 22)`."""
+    return f"{max(mid, 1.0):.0f} dB (95 %: {max(low, 0.0):.0f} to {high:.0f})"
 
 
 def _dead_words(band: str, edge_hz: float) -> str:

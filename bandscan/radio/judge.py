@@ -24,7 +24,7 @@ from bandscan.radio.limits import Limits
 from bandscan.radio.planning import plan_bench
 from bandscan.radio.pointer import dial_of
 from bandscan.radio.repeated import repeated_finding, sharing
-from bandscan.radio.shown import MARKED_REPEAT, REAL, dial_points, extras_shown, stations_shown
+from bandscan.radio.shown import MARKED_REPEAT, REAL, dial_points, extras_shown, names_overruled, stations_shown
 from bandscan.radio.silent import silence_chance, with_silence
 from bandscan.radio.suspects import GONE, healthy_thresholds
 from bandscan.radio.threshold import Fit, fit
@@ -56,16 +56,16 @@ def judge(
     newest survey said of today's conditions, kept with the check as it is given. A `known_good` set is a measure itself.
     """
     rows = set(sheet.ticks["band"]) | set(sheet.totals) | set(swept_bands(sheet.header))
-    bands = {
-        band: _judge_band(
-            band, sheet, baselines.get(band), references.get(band), limits, made_utc, (today or {}).get(band, {}), known_good
+    bands, overruled = {}, []
+    for band in (one for one in BANDS if one in rows):
+        of_today = (today or {}).get(band, {})
+        bands[band], names = _judge_band(
+            band, sheet, baselines.get(band), references.get(band), limits, made_utc, of_today, known_good
         )
-        for band in BANDS
-        if band in rows
-    }
+        overruled += names
     used = {band: baselines[band] for band in bands if band in baselines}
     warned = [ground] if (ground := ground_caution(sheet.header)) else []
-    warned += [*sheet.cautions, *(_not_judged(band, sheet) for band in BANDS if band not in bands)]
+    warned += [*sheet.cautions, *overruled, *(_not_judged(band, sheet) for band in BANDS if band not in bands)]
     for band, reference in references.items():
         if band in bands and reference.threshold_db is not None and bands[band].unit not in ("", reference.unit):
             units = f"{reference.unit}, the list in {bands[band].unit}"
@@ -137,9 +137,10 @@ def _judge_band(
     made_utc: str,
     today: Mapping[str, Any],
     known_good: bool,
-) -> BandCheck:
+) -> tuple[BandCheck, list[str]]:
+    """The band's check, and lines for the user about its rows."""
     if baseline is None or not len(baseline.stations):
-        return _without_list(band, sheet)
+        return _without_list(band, sheet), []
     bench = bench_of(baseline)
     blocks, aside = blocks_of(sheet.ticks, bench, sheet.header)
     # a total of nothing is a silent sweep: it holds no repeat and no phantom
@@ -210,7 +211,7 @@ def _judge_band(
     )
     marked = [extra.channel_hz for extra in extras if extra.explained_by.startswith(MARKED_REPEAT)]
     repeated = repeated_finding(band, stations, shared, marked)
-    return BandCheck(
+    one = BandCheck(
         band=band,
         counted=_counted(blocks[0]),
         expected=expected,
@@ -232,6 +233,7 @@ def _judge_band(
         do_next=do_next,
         spread_db=None if fitted.curve is None else fitted.spread_db,
     )
+    return one, [] if total else names_overruled(fitted)
 
 
 def _without_list(band: str, sheet: Sheet) -> BandCheck:

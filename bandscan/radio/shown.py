@@ -14,6 +14,7 @@ from bandscan.radio.findings import Judged
 from bandscan.radio.pointer import adjusted_at, error_at
 from bandscan.radio.repeated import relay_words
 from bandscan.radio.threshold import Fit
+from bandscan.units import channel_text_unit
 
 _SURE = 0.8
 REAL = "could be a real station under the reference's own floor"
@@ -114,6 +115,24 @@ def extras_shown(
             words = relay_words(fitted.sweeps.bench.band, listed, shared[listed])
         extras.append(Extra(dial, _channel(fitted, reading), words))
     return tuple(extras)
+
+
+def names_overruled(fitted: Fit) -> list[str]:
+    """Lines for the user: stations named by ear whose row the order and the readings of the sweep lay on another one."""
+    bench, lines = fitted.sweeps.bench, []
+    for block, match in zip(fitted.sweeps.blocks, fitted.match, strict=True):
+        for tick, station in enumerate(laid(match)):
+            named = int(block.anchor[tick])
+            if named < 0 or match[tick, named] >= 1.0 - _SURE:
+                continue
+            shown = f"{bench.shown[named]} ({channel_text_unit(bench.band, int(bench.channel_hz[named]))})".strip()
+            read = f", read as {block.dial[tick]}," if block.dial[tick] else ""
+            likelier = "no station of the list"
+            if station >= 0:
+                likelier = channel_text_unit(bench.band, int(bench.channel_hz[station]))
+            says = f"the stop named {shown}{read} is likelier {likelier} by the rest of its sweep: check it"
+            lines.append(f"{bench.band.upper()}: {says}")
+    return lines
 
 
 def _channel(fitted: Fit, reading_hz: float) -> int | None:

@@ -36,11 +36,14 @@ _THRESHOLDS = 4
 class Weighed:
     """One fault: its best variant and setting, and natural logs: how much likelier than "nothing wrong" it makes the sweeps
     (`log_bayes`), and its odds against "nothing wrong", prior included (`log_odds`).
+
+    `share` (K,): how likely each setting of that variant is, of all of them.
     """
 
     fault: str
     suspect: Suspect
     best: int
+    share: FloatArray
     log_bayes: float
     log_odds: float
 
@@ -108,17 +111,36 @@ def _listeners(fit: Fit) -> tuple[Listeners, FloatArray]:
 def weigh(scale: Scale, nothing: Suspect, suspects: Iterable[Suspect]) -> list[Weighed]:
     """Every fault against "nothing wrong", likeliest first. Suspects of one word are variants of one fault, each as likely."""
     log_nothing = float(logsumexp(scale.log_each(nothing)))
-    variants: dict[str, list[tuple[float, Suspect, int]]] = {}
+    variants: dict[str, list[tuple[float, Suspect, FloatArray]]] = {}
     for suspect in suspects:
         log_each = scale.log_each(suspect)
-        variants.setdefault(suspect.fault, []).append((float(logsumexp(log_each)), suspect, int(np.argmax(log_each))))
+        variants.setdefault(suspect.fault, []).append((float(logsumexp(log_each)), suspect, log_each))
     weighed = []
     for fault, those in variants.items():
         together = float(logsumexp([value for value, _, _ in those]) - np.log(len(those)))
-        _, suspect, best = max(those, key=lambda one: one[0])
+        log_all, suspect, log_each = max(those, key=lambda one: one[0])
         log_prior = float(np.log(_PRIOR_ODDS.get(fault, _OTHER_PRIOR_ODDS)))
-        weighed.append(Weighed(fault, suspect, best, together - log_nothing, together - log_nothing + log_prior))
+        best, share, odds = int(np.argmax(log_each)), np.exp(log_each - log_all), together - log_nothing
+        weighed.append(Weighed(fault, suspect, best, share, odds, odds + log_prior))
     return sorted(weighed, key=lambda one: -one.log_odds)
+
+
+def size_of(one: Weighed) -> tuple[float, float, float]:
+    """What a fault says of its own size: the middle and both ends of 95 % of its settings, on the side of the best one."""
+    value = one.suspect.value
+    side = np.sign(value) == np.sign(value[one.best])
+    order = np.argsort(value[side], kind="stable")
+    sorted_value, share = value[side][order], one.share[side][order]
+    # each setting stands for the stretch half way to its neighbours
+    upto = (np.cumsum(share) - 0.5 * share) / share.sum()
+    low, mid, high = (float(np.interp(part, upto, sorted_value)) for part in (0.025, 0.5, 0.975))
+    if one.fault == "deaf":
+        # it is told where the set stands: against the reference that is as unsure again as this is
+        prior, at_db = np.exp(one.suspect.log_prior), one.suspect.radio.threshold_db
+        mean_db = float(np.average(at_db, weights=prior))
+        doubt_db = 1.96 * float(np.sqrt(np.average((at_db - mean_db) ** 2, weights=prior)))
+        low, high = mid - float(np.hypot(mid - low, doubt_db)), mid + float(np.hypot(high - mid, doubt_db))
+    return mid, low, high
 
 
 def against_all(log_odds: Sequence[float]) -> list[float]:

@@ -119,7 +119,7 @@ def _band(check: BandCheck, baseline: Baseline | None) -> dict[str, Any]:
         if only_counted(check)
         else "the pattern of what was heard and missed points at no fault",
         "denied": denied(check),
-        "missed": _missed(check),
+        "missed": _missed(check, baseline),
         "extras": extras_grid(check),
         "stations": stations_grid(check, baseline),
     }
@@ -134,16 +134,23 @@ def _channel_head(band: str) -> Head:
     return Head("channel", "MHz" if band == "fm" else "kHz", figures=True)
 
 
-def _missed(check: BandCheck) -> Grid:
-    some = telling_misses(check)
+def _missed(check: BandCheck, baseline: Baseline | None) -> Grid:
+    some, listed = telling_misses(check), _listed(baseline)
     heads = (
         _channel_head(check.band),
         Head("level", unit_words(check.unit), figures=True),
+        Head("spread", "dB", figures=True),
         Head("chance it was heard", "%", figures=True),
         Head("name"),
     )
     rows = tuple(
-        (channel_text(check.band, one.channel_hz), number(one.level_db), chance(one.probability), name(one.name))
+        (
+            channel_text(check.band, one.channel_hz),
+            number(one.level_db),
+            number(listed.get(one.channel_hz, {}).get("spread_db")),
+            chance(one.probability),
+            name(one.name),
+        )
         for one in some[:MISSED_SHOWN]
     )
     caption = f"{BAND_NAMES[check.band]}: {telling_words(check)}"
@@ -166,9 +173,14 @@ def extras_grid(check: BandCheck) -> Grid:
     return Grid(f"{BAND_NAMES[check.band]}: heard, but not on the list.", heads, rows)
 
 
+def _listed(baseline: Baseline | None) -> dict[int, dict[Any, Any]]:
+    """Rows of the list by channel. [Hz]"""
+    return {} if baseline is None else {int(row["channel_hz"]): row for row in baseline.stations.to_dict("records")}
+
+
 def stations_grid(check: BandCheck, baseline: Baseline | None) -> Grid:
     """Every station of the list as this radio had it."""
-    listed = {} if baseline is None else {row["channel_hz"]: row for row in baseline.stations.to_dict("records")}
+    listed = _listed(baseline)
     heads = (
         _channel_head(check.band),
         Head("level", unit_words(check.unit), figures=True),

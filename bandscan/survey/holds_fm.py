@@ -9,8 +9,9 @@ What the receiver makes itself is told by its phase: an image by its mirror, a p
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
+from statistics import median
 from typing import Any
 
 import pandas as pd
@@ -20,10 +21,11 @@ from bandscan.survey.judgement import Judgement
 from bandscan.units import db, from_db
 
 LEAST_SNR_DB = -3.0  # an emission weaker than this in its channel is not told from the floor's own doubt
-STEADY = 0.55  # steadiness from which an envelope is that of an FM emission, which a neighbour shakes
-ALONE_STEADY = 0.8  # of one that no neighbour shakes: 285 made ones had 0.88 and more, two carriers 0.5
+STEADY = 0.55  # steadiness from which an envelope is that of an FM emission that echoes, a spark or a neighbour shake
+UNSHAKEN = 0.8  # of one that nothing shakes: 285 made ones had 0.88 and more, two carriers 0.5
 NOISY = 0.35  # below this it is that of noise
-GUSTS = 0.2  # below this a pilot in a weak emission is a neighbour's
+GUSTS = 0.2  # below this a pilot in a weak emission is a stronger neighbour's, if there is one
+GUSTS_HZ = 400_000  # as far away
 LEAST_WIDTH_HZ = 9e3  # a modulated emission is wider; speech fills 30 kHz, a bare carrier with its pilot 38 kHz
 LINE_SHARE = 0.85  # more than this in at most three lines: unmodulated; speech and test tones leave 0.15
 OFF_CHANNEL_HZ = 25e3  # centre of gravity further out than this: not a station of this channel
@@ -41,6 +43,8 @@ PROGRAMME_SNR_DB = 9.0  # from here up clicks hide no programme: a receiver make
 PROGRAMME_AUDIO_DB = 10.0  # less, multipath and all: there is none
 HALF_DB = 4.0  # half of a station, seen from the next channel of a 100 kHz raster, is 3 dB weaker; 1 more for the measurement
 CARRIER_HZ = 12e3  # a station's carrier is this near: 2 kHz (47 CFR 73.1545) and 100 ppm of the receiver
+OWN_CARRIER_HZ = 4e3  # the same where other stations tell the receiver's clock: 2 kHz each
+CLOCK_SNR_DB, CLOCK_STATIONS = 15.0, 2  # stereo stations this strong, and so many, tell it
 
 
 @dataclass(frozen=True)
@@ -120,14 +124,27 @@ def judge_fm(readings: pd.DataFrame, plan: BandPlan) -> list[Judgement]:
     """One judgement for each row of one capture's READINGS, in order."""
     channels = [_Channel.of(row) for row in readings.to_dict("records")]
     by_hz = {channel.hz: channel for channel in channels}
-    return [_judge(channel, by_hz) for channel in channels]
+    clock = _clock(channels)
+    return [_judge(channel, by_hz, clock) for channel in channels]
 
 
-def _judge(channel: _Channel, by_hz: dict[int, _Channel]) -> Judgement:
+def _clock(channels: Sequence[_Channel]) -> tuple[float, float]:
+    """Where carriers stand in this recording, from their nominal places, and how far from there a station's may be. [Hz]"""
+    sure = [
+        one.carrier_hz for one in channels if one.pilot and one.snr_db >= CLOCK_SNR_DB and abs(one.carrier_hz) <= CARRIER_HZ
+    ]
+    middle = median(sure) if sure else 0.0
+    if len(sure) < CLOCK_STATIONS or max(abs(hz - middle) for hz in sure) > OWN_CARRIER_HZ:
+        return 0.0, CARRIER_HZ
+    return middle, OWN_CARRIER_HZ
+
+
+def _judge(channel: _Channel, by_hz: dict[int, _Channel], clock: tuple[float, float]) -> Judgement:
     if math.isnan(channel.level_db):
         return Judgement("empty")
     # gusts of a strong neighbour carry its 19 kHz, but scatter like noise and more; a carrier in noise never does (Rice)
-    gusts = channel.scatter >= 1.0 or (channel.snr_db < PROGRAMME_SNR_DB and channel.steadiness < GUSTS)
+    weak, beside = channel.snr_db < PROGRAMME_SNR_DB, _beside_stronger(channel, by_hz)
+    gusts = (beside and weak and channel.steadiness < GUSTS) or ((beside or weak) and channel.scatter >= 1.0)
     own_pilot = channel.pilot and abs(channel.carrier_hz) <= CARRIER_HZ and not gusts
     leaning = abs(channel.centroid_hz) > OFF_CHANNEL_HZ
     neighbour = _strong_neighbour(channel, by_hz)
@@ -150,12 +167,12 @@ def _judge(channel: _Channel, by_hz: dict[int, _Channel]) -> Judgement:
         return Judgement("sideband", f"of-{neighbour.hz / 1e6:.1f}")
     if leaning and not own_pilot:
         return Judgement("spur", f"off-raster;at{channel.centroid_hz / 1e3:+.0f}kHz")
-    weak = channel.snr_db < PROGRAMME_SNR_DB
     if not own_pilot and weak and channel.width_hz > WIDEST_HZ and not SWEPT_SHARE < channel.line_share < COMB_SHARE:
         return Judgement("unsure", "lines")  # a comb's, from one end of the channel to the other, at rest or swept
-    if not own_pilot and abs(channel.carrier_hz) > CARRIER_HZ + CARRIER_SDS * channel.carrier_sd_hz:
+    off_hz = abs(channel.carrier_hz - clock[0])
+    if not own_pilot and off_hz > clock[1] + CARRIER_SDS * channel.carrier_sd_hz:
         return Judgement("unsure", f"off-raster;at{channel.carrier_hz / 1e3:+.0f}kHz")
-    if own_pilot or channel.steadiness >= (ALONE_STEADY if neighbour is None else STEADY):
+    if own_pilot or channel.steadiness >= (UNSHAKEN if off_hz > OWN_CARRIER_HZ else STEADY):
         # a swept clock is as steady as a station, and has nothing to hear
         heard = own_pilot or weak or channel.audio_snr_db >= PROGRAMME_AUDIO_DB
         return Judgement("station") if heard else Judgement("unsure", "no-programme")
@@ -216,6 +233,12 @@ def _strong_neighbour(channel: _Channel, by_hz: dict[int, _Channel]) -> _Channel
         if explains and (found is None or other.level_db > found.level_db):
             found = other
     return found
+
+
+def _beside_stronger(channel: _Channel, by_hz: dict[int, _Channel]) -> bool:
+    """Whether a far stronger channel is near."""
+    near = (other for hz, other in by_hz.items() if 0 < abs(hz - channel.hz) <= GUSTS_HZ)
+    return any(other.level_db >= channel.level_db + NEIGHBOUR_DB for other in near)
 
 
 def _between(channel: _Channel, by_hz: dict[int, _Channel]) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 from collections.abc import Callable
 
 import pytest
@@ -62,6 +63,25 @@ def test_a_fault_comes_first_or_second(fault: str) -> None:
     assert found >= 5
 
 
+def test_sizes_of_faults_come_with_intervals_that_hold_them() -> None:
+    """Twelve sets 12 dB deaf, and as many that lose up to 20 dB towards the high end: at least 21 of those told have the true
+    loss within the stated 95 % (by chance 23)."""
+    told = held = 0
+    for seed in range(12):
+        for loss_db, fault in ((12.0, "deaf"), (20.0, "weak-high-end")):
+            dice = random.Random(f"size{fault}{seed}")
+            stations = bench(dice, 30, mono=0.2)
+            radio = Radio(deaf_db=loss_db) if fault == "deaf" else MAKE[fault](stations)
+            sheet = sweep(dice, stations, radio, listener(dice, grades=True), reading_hz=0.2e6)
+            for finding in _check(sheet.text, stations).findings:
+                size = re.search(r"about (\d+) dB \(95 %: (\d+) to (\d+)\)", finding.text)
+                if finding.fault == fault and size is not None:
+                    told += 1
+                    held += float(size[2]) <= loss_db <= float(size[3])
+    assert told >= 21
+    assert held >= told - 2
+
+
 def test_images_are_found_and_named() -> None:
     """IF 262.5 kHz: stations from 1065 kHz up reappear 525 kHz lower; the ticks there are called possible images."""
     found = 0
@@ -107,6 +127,29 @@ def test_sound_sets_have_no_weighty_finding() -> None:
         weights.append(max((finding.weight for finding in got.findings), default=0.0))
     assert max(weights) < 2.0
     assert sum(weight >= 1.3 for weight in weights) <= 1
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_name_that_the_sweep_overrules_is_said(seed: int) -> None:
+    """Five names by ear, one of them of a station a dozen places off: the user is asked to check that one and no other."""
+    dice = random.Random(f"wrong{seed}")
+    stations = bench(dice, 40)
+    sheet = sweep(dice, stations, Radio(), listener(dice), reading_hz=0.15e6, anchors=5)
+    lines = sheet.text.splitlines()
+    head = len(lines) - len(sheet.meant)
+    named = [row for row, meant in enumerate(sheet.meant) if meant is not None and not lines[head + row].endswith(",")]
+    row = named[2]
+    meant = sheet.meant[row]
+    assert meant is not None
+    wrong = stations[(meant + 12) % len(stations)].channel_hz
+    right = lines[head + row].rsplit(",", 1)
+    for told, name in ((0, right[1]), (1, f"{wrong / 1e6:.1f}")):
+        lines[head + row] = f"{right[0]},{name}"
+        sheet_read = read_sheet("\n".join(lines) + "\n", "s.csv")
+        made = judge(sheet_read, {"fm": reference_list(stations, "fm")}, {"fm": GOOD}, Limits(), "2026-03-14T12:00:00Z", "0")
+        said = [caution for caution in made.cautions if "the stop named" in caution]
+        assert len(said) == told
+        assert not told or f"{wrong / 1e6:.1f} MHz" in said[0]
 
 
 def test_a_dead_end_falls_short_with_its_place_and_evidence() -> None:

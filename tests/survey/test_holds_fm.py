@@ -236,11 +236,25 @@ def test_a_carrier_off_the_raster_is_no_station() -> None:
 
 
 def test_two_carriers_in_a_channel_are_no_station() -> None:
-    """Two equal ones leave an envelope of 0.5 (their power's variance over its mean squared, textbook); a station's is steady,
-    unless a strong neighbour shakes it, or a pilot tells that one is there."""
+    """Two equal ones leave an envelope of 0.5 (their power's variance over its mean squared, textbook), and stand anywhere; a
+    station's is steady, unless echoes, a spark or a neighbour shake it, and its carrier stands in the channel's middle."""
     shaken = {"envelope_scatter": 0.4, "audio_snr_db": 40.0}
-    assert said({HERE: one(**shaken, pilot=False)}, HERE) == ("unsure", "unsteady-envelope")
-    assert said({HERE: one(**shaken, pilot=True)}, HERE)[0] == "station"
-    assert (
-        said({HERE: one(**shaken, pilot=False, level_dbfs=-40.0), HERE + 200_000: one(level_dbfs=-20.0)}, HERE)[0] == "station"
-    )
+    assert said({HERE: one(**shaken, pilot=False, carrier_error_hz=8e3)}, HERE) == ("unsure", "unsteady-envelope")
+    assert said({HERE: one(**shaken, pilot=False, carrier_error_hz=1e3)}, HERE)[0] == "station"
+    assert said({HERE: one(**shaken, pilot=True, carrier_error_hz=8e3)}, HERE)[0] == "station"
+
+
+def test_stereo_stations_tell_where_carriers_stand() -> None:
+    """A receiver 80 ppm off: its stations stand 8 kHz high together, and a mono one there is one, one at 0 kHz is not."""
+    known = {HERE + number * 1_000_000: one(pilot=True, carrier_error_hz=8e3 + 500.0 * number) for number in (1, 2, 3)}
+    mono = {"pilot": False, "carrier_sd_hz": 200.0}
+    assert said(known | {HERE: one(**mono, carrier_error_hz=9e3)}, HERE)[0] == "station"
+    assert said(known | {HERE: one(**mono, carrier_error_hz=0.0)}, HERE) == ("unsure", "off-raster;at+0kHz")
+    assert said({HERE: one(**mono, carrier_error_hz=0.0)}, HERE)[0] == "station"
+
+
+def test_a_pilot_in_gusts_is_a_neighbours_if_there_is_one() -> None:
+    """Sparks shake a station's envelope more than noise does; without a far stronger channel near, the pilot is its own."""
+    sparks = one(snr_db=12.0, envelope_scatter=1.2, pilot=True, level_dbfs=-50.0)
+    assert said({HERE: sparks}, HERE)[0] == "station"
+    assert said({HERE: sparks, HERE + 400_000: one(level_dbfs=-20.0)}, HERE)[0] != "station"
