@@ -6,11 +6,10 @@ import numpy as np
 import numpy.typing as npt
 import scipy.special
 
+FloatArray = npt.NDArray[np.float64]
+
 MOST_VALUES = 16  # different values; a swing that takes more of them is linear
 TOLD_DB, MOST_DB = 0.1, 6.0
-
-
-FloatArray = npt.NDArray[np.float64]
 
 
 def step_of(numbers: npt.NDArray[np.float32]) -> float:
