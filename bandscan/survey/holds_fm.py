@@ -166,6 +166,8 @@ def _judge(channel: _Channel, by_hz: dict[int, _Channel], clock: tuple[float, fl
     if neighbour is not None and (leaning or channel.steadiness < NOISY) and not (own_pilot and not leaning):
         return Judgement("sideband", f"of-{neighbour.hz / 1e6:.1f}")
     if leaning and not own_pilot:
+        if _leans_out(channel, by_hz):
+            return Judgement("sideband", "of-a-channel-beyond-the-recording")
         return Judgement("spur", f"off-raster;at{channel.centroid_hz / 1e3:+.0f}kHz")
     if not own_pilot and weak and channel.width_hz > WIDEST_HZ and not SWEPT_SHARE < channel.line_share < COMB_SHARE:
         return Judgement("unsure", "lines")  # a comb's, from one end of the channel to the other, at rest or swept
@@ -233,6 +235,12 @@ def _strong_neighbour(channel: _Channel, by_hz: dict[int, _Channel]) -> _Channel
         if explains and (found is None or other.level_db > found.level_db):
             found = other
     return found
+
+
+def _leans_out(channel: _Channel, by_hz: dict[int, _Channel]) -> bool:
+    """Whether an emission at the end of several channels stands towards one that the recording does not cover."""
+    end = max(by_hz) if channel.centroid_hz > 0 else min(by_hz)
+    return len(by_hz) > 2 and channel.hz == end
 
 
 def _beside_stronger(channel: _Channel, by_hz: dict[int, _Channel]) -> bool:

@@ -258,3 +258,13 @@ def test_a_pilot_in_gusts_is_a_neighbours_if_there_is_one() -> None:
     sparks = one(snr_db=12.0, envelope_scatter=1.2, pilot=True, level_dbfs=-50.0)
     assert said({HERE: sparks}, HERE)[0] == "station"
     assert said({HERE: sparks, HERE + 400_000: one(level_dbfs=-20.0)}, HERE)[0] != "station"
+
+
+def test_a_piece_of_a_station_beyond_the_recording_is_no_spur() -> None:
+    """At the end of a recording an emission that leans out is a part of a station that is not covered; else it is a spur."""
+    for end, side in ((HERE, -1.0), (HERE + 600_000, 1.0)):
+        rows = {HERE + number * 200_000: NOTHING for number in range(4)}
+        piece = one(pilot=False, centroid_hz=side * 60e3, carrier_error_hz=side * 60e3)
+        assert said(rows | {end: piece}, end) == ("sideband", "of-a-channel-beyond-the-recording")
+        inward = one(pilot=False, centroid_hz=-side * 60e3, carrier_error_hz=-side * 60e3)
+        assert said(rows | {end: inward}, end)[0] == "spur"
