@@ -23,13 +23,14 @@ from bandscan.dsp.steady import SteadySum
 from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, ChannelNoise, shaken
 from bandscan.measure.fm_strange import strange
 from bandscan.measure.frames import USABLE, Pass, transforms
-from bandscan.measure.notes import comb_note, overload_note, rate_notes
+from bandscan.measure.notes import comb_note, gain_note, overload_note, rate_notes
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BY_AUDIO, BandPlan, relay_word
 from bandscan.units import channel_text, db
 
 BATCH = 8  # frames of about 10 ms: the transform is fastest on 8 rows
 SHAKEN = (0.12, 0.5)  # scatter of the envelope of a station 12 to 4 dB over the noise
+MOST_BATCHES = 4096  # five minutes whose gain is watched: memory does not grow
 SPARSE = 4  # one frame in so many shows the envelope
 CORE_HZ = 50e3
 TURNED_CARRIER, TURNED_PILOT = 0.5, 5.0  # doubt for turns by something else, of a channel's width and of the pilot's deviation
@@ -108,6 +109,7 @@ class FmPass:
         self._density = np.zeros(grid.size)
         self._bridged = 0.0  # power taken off at the receiver's centre
         self._scatter = np.zeros((count, 2))  # sum over frames of the envelope's scatter, frames
+        self._powers: list[npt.NDArray[np.float32]] = []  # of each batch, by channel
         self._counted = np.zeros((count, 2), np.int64)  # batches that tell the peak deviation, and all that were looked at
 
     def run(self) -> None:
@@ -134,7 +136,9 @@ class FmPass:
                 sparse[index, :few] = samples[::SPARSE]
             demodulated = multiplex[:, :rows].reshape(count, rows * grid.out_hop)
             self._steady_hz.add(multiplex[:, :rows].mean(axis=2))
-            scatter = _envelope_scatter(sparse[:, :few])
+            scatter, power = _envelopes(sparse[:, :few])
+            if self._batches < MOST_BATCHES:
+                self._powers.append(power)
             self._scatter += np.stack([scatter.sum(axis=1), np.full(count, few)], axis=1)
             if self._batches == 0:
                 shakes = scatter.mean(axis=1)
@@ -176,7 +180,12 @@ class FmPass:
         """Lines for the user about the recording as a whole; after `rows`."""
         usable = USABLE * self.capture.rate_hz
         found = comb_note(self._density, self._spectrum.frequencies(), self.capture.centre_hz, self.plan, usable)
-        return [*overload_note(self.seen), *found, *rate_notes(self._strays())]
+        # a steady envelope's power is the receiver's gain
+        scatter = self._scatter[:, 0] / np.maximum(self._scatter[:, 1], 1.0)
+        steady = [index for index in self._strong if scatter[index] < STEADY_ENVELOPE]
+        powers = np.array(self._powers)[:, steady]
+        gain = gain_note(list((powers / np.maximum(powers.mean(axis=0), 1e-30)).T))
+        return [*overload_note(self.seen), *gain, *found, *rate_notes(self._strays())]
 
     def _strays(self) -> list[tuple[float, float]]:
         """Where the pilots of the strong stations stand, and how much of them in one line."""
@@ -364,13 +373,13 @@ def _give_back(row: dict[str, Any], whole: float) -> None:
         row["pilot_dev_sd_hz"] = float(np.hypot(row["pilot_dev_sd_hz"], GIVEN_BACK * lost_hz))
 
 
-def _envelope_scatter(samples: ComplexArray) -> npt.NDArray[np.float32]:
-    """Variance of the power over its mean squared, frame by frame: 0 for a steady carrier, 1 for noise.
+def _envelopes(samples: ComplexArray) -> tuple[npt.NDArray[np.float32], npt.NDArray[np.float32]]:
+    """Variance of the power over its mean squared, frame by frame: 0 for a steady carrier, 1 for noise; and the mean power.
 
-    samples of shape (channels, frames, out_hop) give (channels, frames). Each frame by itself, so that fading does not count;
-    at most 3, so that a click in one frame does not outweigh the rest.
+    samples of shape (channels, frames, out_hop) give (channels, frames) and (channels,). Each frame by itself, so that fading
+    does not count; at most 3, so that a click in one frame does not outweigh the rest.
     """
     power = np.square(samples.real) + np.square(samples.imag)
     mean = np.maximum(power.mean(axis=-1), np.float32(1e-30))
     scatter = np.einsum("ijk,ijk->ij", power, power) / (power.shape[-1] * mean) / mean - np.float32(1.0)
-    return np.asarray(np.minimum(scatter, np.float32(3.0)))
+    return np.minimum(scatter, np.float32(3.0)), mean.mean(axis=1)

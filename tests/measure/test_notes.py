@@ -67,6 +67,19 @@ def without(one: Capture, lost: list[tuple[int, int]]) -> Capture:
     return replace(one, samples=Held(one.samples.wave[kept], one.samples.full_scale))
 
 
+@pytest.mark.parametrize("step_db", [0.0, 1.5, -6.0])
+def test_a_gain_that_steps_is_told(step_db: float) -> None:
+    """A receiver's automatic gain moves in the middle of the recording: how far is said; nothing where it stays."""
+    one = forged(STATIONS, 98_100_000, seconds=1.0)
+    assert isinstance(one.samples, Held)
+    wave = one.samples.wave.copy()
+    wave[len(wave) // 2 :] *= 10 ** (step_db / 20)
+    notes = [note for note in fm_notes(replace(one, samples=Held(wave, one.samples.full_scale))) if "gain: " in note]
+    assert len(notes) == (step_db != 0.0)
+    for note in notes:
+        assert float(re.findall(r"change by ([0-9.]+) dB", note)[0]) == pytest.approx(abs(step_db), abs=0.1)
+
+
 def test_lost_samples_are_told() -> None:
     """Every 20 ms some hundred samples are missing: no pilot is one line any more."""
     lost = np.random.default_rng(3)
