@@ -25,6 +25,7 @@ _WINDOW_HZ = {"fm": 4e3, "am": 1e3}
 _QUIET_HZ = {"fm": 200e3, "am": 15e3}  # a station of 150 or 10 kHz, and its neighbour's gap
 _TOLERANCE_HZ = {"fm": 150.0, "am": 40.0}
 _TOGETHER, _GAIN_STEP_DB = 4, 0.7  # stations that change alike, and by how much
+_ALIKE = 0.3  # of the common change, by which each of a few may differ from it
 _LEAST_SPACING_HZ = {"fm": 25e3, "am": 12e3}
 
 
@@ -84,13 +85,19 @@ def smeared_note(smeared: int, strong: int) -> list[str]:
 
 
 def gain_note(powers: Sequence[RealArray]) -> list[str]:
-    """Strong stations that rise or fall together during the recording: each one's power in parts of the time over its mean."""
+    """Strong stations that rise or fall together during the recording: each one's power in parts of the time over its mean.
+
+    Of many most do; of two or three all must, alike, since one of them may fade.
+    """
     longest = max((len(one) for one in powers), default=0)
     powers = [one for one in powers if len(one) == longest]
-    if len(powers) < _TOGETHER:
+    if len(powers) < 2:
         return []
     common_db = db(np.maximum(np.median(powers, axis=0), 1e-3))
     if np.ptp(common_db) < _GAIN_STEP_DB:
+        return []
+    apart_db = [float(np.ptp(db(np.maximum(one, 1e-3)) - common_db)) for one in powers]
+    if len(powers) < _TOGETHER and max(apart_db) > _ALIKE * np.ptp(common_db):
         return []
     return [
         f"gain: strong stations all change by {np.ptp(common_db):.1f} dB during the recording, as where the receiver's gain "

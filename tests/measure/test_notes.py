@@ -11,6 +11,7 @@ from measure.made import Held, capture, forged
 
 from bandscan.demo import AmStation, FmStation, Receiver, Spur, forge
 from bandscan.measure import measure
+from bandscan.measure.notes import gain_note
 from bandscan.model import Capture
 from bandscan.plans import plan_for
 
@@ -78,6 +79,16 @@ def test_a_gain_that_steps_is_told(step_db: float) -> None:
     assert len(notes) == (step_db != 0.0)
     for note in notes:
         assert float(re.findall(r"change by ([0-9.]+) dB", note)[0]) == pytest.approx(abs(step_db), abs=0.1)
+
+
+def test_one_of_two_stations_that_fades_is_no_gain() -> None:
+    """Two or three stations tell a gain only where each of them changes alike; of many the middle one does."""
+    step, still = np.where(np.arange(20) < 10, 1.4, 0.6), np.ones(20)
+    assert gain_note([step, step]) != []
+    assert gain_note([step, still]) == []
+    assert gain_note([step, step, still]) == []
+    assert gain_note([step, step, step, still]) != []
+    assert gain_note([step]) == []
 
 
 def test_lost_samples_are_told() -> None:
