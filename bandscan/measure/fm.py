@@ -10,7 +10,7 @@ import numpy.typing as npt
 from bandscan.dsp import digital, emission, noise, pilot
 from bandscan.dsp.audio import AudioSum
 from bandscan.dsp.channeliser import Channeliser, channel_filter
-from bandscan.dsp.deviation import DeviationCount
+from bandscan.dsp.deviation import LOW_PASS_HZ, DeviationCount
 from bandscan.dsp.discriminator import Discriminator
 from bandscan.dsp.grid import Grid, make_grid
 from bandscan.dsp.mirror import MirrorSum
@@ -37,7 +37,7 @@ TURNED_CARRIER, TURNED_PILOT = 0.5, 5.0  # doubt for turns by something else, of
 BRIDGED_SHARE = 0.03  # of a station's power may stand so near its carrier where the receiver's own offset wanders there
 BRIDGED_BEATS, BRIDGED_OWN = 0.3, 0.1  # of the lesser part of two that beat; doubt of what is given back to a station
 DC_HALF_WIDTH_HZ = 200.0  # a wandering offset of the receiver reaches so far
-LEAST_LEVEL_SD_DB = 0.0055  # the channel's ends and the steps of eight bits leave this much at any level
+LEAST_LEVEL_SD_DB = 0.0035  # the channel's ends and the steps of eight bits leave this much at any level
 PILOT_DEVIATION_SNR_DB = 6.0  # below this the discriminator's clicks swallow part of the pilot: not measured
 SLOPE_DOUBT = 1.5  # of the noise's own centre: on a slope a wide swing turns over more often to one side than to the other
 NOISE_READ = 0.5  # of the noise's own centre: at 240 kS/s the rest wraps (checked by simulation, 0.4-0.6 from -6 to 3 dB)
@@ -55,6 +55,9 @@ CARRIER_UNKNOWN_HZ = 2000.0  # of a mean over less than a fifth of a second of p
 LEAST_CARRIER_SD_HZ = 1.0  # the arctangent's approximation leaves this of a station without noise
 IMAGE_SIGNIFICANCE = 5.0  # noise passes this once in exp(25)
 PEAK_DEVIATION_SNR_DB = 25.0
+SILENT_HZ = 15e3  # a pilot and little else
+# a pilot's values crowd at its peak, and noise lifts that by twice its deviation; a programme's thin out over a tenth of it
+LIFTED = (1.4, 10.0)
 PEAK_COUNTED = 0.9  # of the time must tell it
 PROGRAMME_SNR_DB = 6.0  # weaker stations' sound is mostly clicks, and not compared with others'
 NOISE_SCATTERS = 0.9  # of the power over its mean squared: 1 for noise, less for a carrier from -3 dB up (Rice)
@@ -309,8 +312,11 @@ class FmPass:
         # echoes shake the envelope where a station is loudest: the rest would tell too little
         told, looked_at = self._counted[index]
         if db(ratio) >= PEAK_DEVIATION_SNR_DB and told >= PEAK_COUNTED * looked_at:
-            row["peak_dev_hz"] = self._peaks[index].peak_hz()
-            row["peak_dev_sd_hz"] = PEAK_SHARE * row["peak_dev_hz"]
+            row["peak_dev_hz"] = peak_hz = self._peaks[index].peak_hz()
+            # noise of density f^2 / (2 ratio B) up to the low-pass lifts a percentile, by far the most where a pilot is alone
+            noise_hz = float(np.sqrt(LOW_PASS_HZ**3 / (6.0 * ratio * CHANNEL_HALF_WIDTH_HZ)))
+            lifted_hz = LIFTED[0] * noise_hz if peak_hz < SILENT_HZ else LIFTED[1] * noise_hz**2 / peak_hz
+            row["peak_dev_sd_hz"] = float(np.hypot(PEAK_SHARE * peak_hz, lifted_hz))
         return row
 
     def _digital(self, index: int, over_noise: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64]) -> float:

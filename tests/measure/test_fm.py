@@ -79,6 +79,18 @@ def test_peak_deviation_is_that_of_the_maker() -> None:
     assert pd.isna(found.loc[98_900_000, "peak_dev_hz"])
 
 
+@pytest.mark.parametrize("snr_db", [26.0, 32.0, 40.0])
+def test_noise_on_a_silent_pilot_is_in_the_uncertainty_of_its_peak(snr_db: float) -> None:
+    """A pilot alone: what noise adds to its peak is within twice what is stated (1.2 % would be a tenth of it at 26 dB)."""
+    dice = np.random.default_rng(5)
+    t = np.arange(2_400_000) / 2.4e6
+    wave = 0.3 * np.exp(2j * np.pi * -300e3 * t - 1j * 6_750.0 / 19e3 * np.cos(2 * np.pi * 19e3 * t))
+    noise = dice.standard_normal((2, len(t))) * 0.3 * np.sqrt(2.4e6 / 200e3 / 2) * 10 ** (-snr_db / 20)
+    found = read(capture(wave + noise[0] + 1j * noise[1], 2.4e6, 98_200_000)).loc[97_900_000]
+    assert abs(found["peak_dev_hz"] - 6_750.0) < 2.0 * found["peak_dev_sd_hz"]
+    assert found["peak_dev_sd_hz"] < 0.3 * 6_750.0
+
+
 @pytest.mark.parametrize("level_dbfs", [-15.0, -30.0])
 def test_one_station_in_a_narrow_recording(level_dbfs: float) -> None:
     """256 kS/s hold one channel and hardly any noise beside it: level and pilot are right, the noise is right or remarked."""
