@@ -143,8 +143,8 @@ def _judge(channel: _Channel, by_hz: dict[int, _Channel], clock: tuple[float, fl
     if math.isnan(channel.level_db):
         return Judgement("empty")
     # gusts of a strong neighbour carry its 19 kHz, but scatter like noise and more; a carrier in noise never does (Rice)
-    weak, beside = channel.snr_db < PROGRAMME_SNR_DB, _beside_stronger(channel, by_hz)
-    gusts = (beside and weak and channel.steadiness < GUSTS) or ((beside or weak) and channel.scatter >= 1.0)
+    weak = channel.snr_db < PROGRAMME_SNR_DB
+    gusts = channel.scatter >= 1.0 or (weak and channel.steadiness < GUSTS and _beside_stronger(channel, by_hz))
     own_pilot = channel.pilot and abs(channel.carrier_hz) <= CARRIER_HZ and not gusts
     leaning = abs(channel.centroid_hz) > OFF_CHANNEL_HZ
     neighbour = _strong_neighbour(channel, by_hz)
