@@ -109,11 +109,11 @@ def _coarse(frame: pd.DataFrame, seen: Pass, rate_hz: float, plan: BandPlan) -> 
     """Adds what coarse steps of the samples leave to the uncertainties of noise and levels; the line for the user."""
     weak_db, own_db = doubt_db(seen.steps), np.full(len(frame), doubt_db(seen.steps))
     among_db = 0.0
-    if plan.band == "fm" and "level_dbfs" in frame.columns:
+    strong = (frame["snr_db"] >= STRONG_DB).to_numpy() if plan.band == "fm" and "snr_db" in frame.columns else np.zeros(0, bool)
+    if strong.any():
         noise = float(np.mean(from_db(frame["noise_dbfs"].to_numpy(float)))) * rate_hz / (2 * CHANNEL_HALF_WIDTH_HZ)
         # half of the noise is in I, and a twelfth of a squared step in it is the rounding's own
         noise_steps = float(np.sqrt(max(noise / 2 / seen.step**2 - 1.0 / 12.0, 0.0)))
-        strong = (frame["snr_db"] >= STRONG_DB).to_numpy()
         amplitudes = np.sqrt(from_db(frame["level_dbfs"].to_numpy(float)[strong])) / seen.step
         among_db, carriers_db = among_carriers_db(amplitudes, noise_steps)
         weak_db = max(weak_db, among_db)

@@ -109,6 +109,7 @@ class FmPass:
         self._steady_hz = SteadySum(count, grid.full_frames(len(capture.samples)))
         self._batches = 0
         self._strong: list[int] = []
+        self._strays: list[tuple[float, float]] = []  # where their pilots stand, and how much of each in one line
         self._density = np.zeros(grid.size)
         self._bridged = 0.0  # power taken off at the receiver's centre
         self._scatter = np.zeros((count, 2))  # sum over frames of the envelope's scatter, frames
@@ -188,12 +189,7 @@ class FmPass:
         steady = [index for index in self._strong if scatter[index] < STEADY_ENVELOPE]
         powers = np.array(self._powers)[:, steady]
         gain = gain_note(list((powers / np.maximum(powers.mean(axis=0), 1e-30)).T))
-        return [*overload_note(self.seen), *gain, *found, *rate_notes(self._strays())]
-
-    def _strays(self) -> list[tuple[float, float]]:
-        """Where the pilots of the strong stations stand, and how much of them in one line."""
-        found = (self._pilots.stray(index) for index in self._strong)
-        return [stray for stray in found if stray is not None]
+        return [*overload_note(self.seen), *gain, *found, *rate_notes(self._strays)]
 
     def rows(self) -> list[dict[str, Any]]:
         """One row of READINGS for each channel, without what is the same for the whole capture."""
@@ -224,7 +220,9 @@ class FmPass:
             row["digital_dbfs"] = db(digital_power)
             rows.append(row)
         # a channel between two stations holds parts of two pilots, so the wholest tells
-        wholest = max((share for _, share in self._strays()), default=1.0)
+        strays = (self._pilots.stray(index) for index in self._strong)
+        self._strays = [stray for stray in strays if stray is not None]
+        wholest = max((share for _, share in self._strays), default=1.0)
         if wholest < WHOLE_PILOT:
             for row in rows:
                 _give_back(row, wholest)

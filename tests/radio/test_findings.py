@@ -64,8 +64,8 @@ def test_a_fault_comes_first_or_second(fault: str) -> None:
 
 
 def test_sizes_of_faults_come_with_intervals_that_hold_them() -> None:
-    """Twelve sets 12 dB deaf, and as many that lose up to 20 dB towards the high end: at least 21 of those told have the true
-    loss within the stated 95 % (by chance 23)."""
+    """Twelve sets 12 dB deaf, and as many that lose up to 20 dB towards the high end: all but three are told, and all
+    but two of those hold the true loss within their stated 95 %."""
     told = held = 0
     for seed in range(12):
         for loss_db, fault in ((12.0, "deaf"), (20.0, "weak-high-end")):
