@@ -128,6 +128,7 @@ def sheet(told: Namespace) -> int:
     done = pipeline.sheet(_shop(told), lists=told.baseline, rig=told.rig, out=told.out)
     for path in done.files:
         words.result(words.shown(path))
+    words.say(*(f"today, {note}" for note in done.notes))
     blind = done.files[0]
     named = "".join(f" --baseline {words.shown(path)}" for path in told.baseline)
     words.say(f"next: sweep the dial and fill it in, then run: {words.program(told)} check {words.shown(blind)}{named}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass, field
 from functools import partial
 from itertools import count
@@ -21,6 +22,7 @@ from bandscan.pipeline.day import by_sun, validity
 from bandscan.pipeline.files import Text, read_text, write_files
 from bandscan.pipeline.papers import shop_words
 from bandscan.pipeline.place import now, rig_of
+from bandscan.pipeline.planned import planned
 from bandscan.pipeline.sweeping import lists_from_sheets
 from bandscan.plans import BANDS
 from bandscan.radio import blank_sheet
@@ -181,7 +183,7 @@ def named_lists(paths: Sequence[Path]) -> dict[str, Baseline]:
 
 def sheet(shop: Shop | None, *, lists: Sequence[Path] = (), rig: str | None = None, out: Path | None = None) -> Listed:
     """Empty count sheets of reference lists: `sheet.csv` blind, `open-sheet.csv` with the stations in dial order,
-    and the same to print.
+    and the same to print; and in the notes what this bench can tell today.
 
     A sheet that is there stays as it is: the new one gets a number. The pages hold nothing that anybody wrote and are replaced.
 
@@ -199,10 +201,12 @@ def sheet(shop: Shop | None, *, lists: Sequence[Path] = (), rig: str | None = No
         raise UsageError(
             "there is no shop here", do="name a list with --baseline and a folder with --out, or a shop with --shop DIR"
         )
-    baselines = named_lists(lists)
-    if shop is not None and not lists:
-        with Log(shop.log_path) as log:
+    baselines, told = named_lists(lists), {}
+    with ExitStack() as stack:
+        log = stack.enter_context(Log(shop.log_path)) if shop is not None else None
+        if log is not None and shop is not None and not lists:
             baselines = latest_lists(log, shop, rig)
+        told = planned(baselines, shop, log, now())
     if not baselines:
         raise BaselineError("no reference list in the log", do="run `bandscan baseline` first")
     found = list(baselines.values())
@@ -211,9 +215,10 @@ def sheet(shop: Shop | None, *, lists: Sequence[Path] = (), rig: str | None = No
     texts = {_free(folder, stem): blank_sheet(found, blind=stem == SHEET, header=header) for stem in (SHEET, f"open-{SHEET}")}
     words = shop_words(shop)
     texts |= {
-        f"{stem}.html": sheet_page(found, blind=stem == SHEET, header=header, shop=words) for stem in (SHEET, f"open-{SHEET}")
+        f"{stem}.html": sheet_page(found, blind=stem == SHEET, header=header, shop=words, told=told)
+        for stem in (SHEET, f"open-{SHEET}")
     }
-    return Listed(found, write_files(folder, texts))
+    return Listed(found, write_files(folder, texts), notes=[f"{band.upper()}: {one}" for band, one in told.items()])
 
 
 def _free(folder: Path, stem: str) -> str:

@@ -5,7 +5,7 @@ from bandscan.radio.compare import compare
 from bandscan.radio.family import GoodSweep, reference_from
 from bandscan.radio.judge import judge
 from bandscan.radio.limits import Limits
-from bandscan.radio.planning import Plan, Tells, plan_bench
+from bandscan.radio.planning import Plan, Tells, plan_bench, plan_words
 from bandscan.radio.record import change_to_json, from_json, to_json, to_rows
 from bandscan.radio.sheet import read_sheet, totals_sheet
 
@@ -20,6 +20,7 @@ __all__ = [
     "from_json",
     "judge",
     "plan_bench",
+    "plan_words",
     "read_sheet",
     "reference_from",
     "to_json",

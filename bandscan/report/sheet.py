@@ -45,10 +45,18 @@ class Line:
     named: str = ""
 
 
-def sheet_page(baselines: Sequence[Baseline], *, blind: bool, header: Mapping[str, str] | None = None, shop: str = "") -> str:
+def sheet_page(
+    baselines: Sequence[Baseline],
+    *,
+    blind: bool,
+    header: Mapping[str, str] | None = None,
+    shop: str = "",
+    told: Mapping[str, str] | None = None,
+) -> str:
     """An empty count sheet to print, HTML: one part for each band, FM before AM.
 
-    Blind it names no station, since seeing the list makes people hear it (from memory). `header` fills in header lines.
+    Blind it names no station, since seeing the list makes people hear it (from memory). `header` fills in header lines, `told`
+    says by band what the bench can tell today.
 
     Raises:
         UsageError: a list is of a region without a band plan.
@@ -75,6 +83,7 @@ def sheet_page(baselines: Sequence[Baseline], *, blind: bool, header: Mapping[st
                 "name": BAND_NAMES[baseline.band],
                 "unit": "MHz" if baseline.band == "fm" else "kHz",
                 "scale": dial_for(baseline.region, baseline.band).scale,
+                "told": (told or {}).get(baseline.band, ""),
                 "lines": [Line()] * (len(baseline.stations) + MORE_LINES) if blind else lines(baseline),
                 "spare": [] if blind else [Line()] * MORE_LINES,
             }

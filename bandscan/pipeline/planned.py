@@ -1,0 +1,47 @@
+"""What the bench can tell today, for the one who is about to sweep."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from zoneinfo import ZoneInfo
+
+import pandas as pd
+
+from bandscan.model import Baseline, Sheet, parse_utc
+from bandscan.pipeline.day import day_of, sweep_hour
+from bandscan.pipeline.known import references
+from bandscan.radio import Limits, plan_bench, plan_words
+from bandscan.radio.belongs import why_apart
+from bandscan.shop import Shop
+from bandscan.store import Log
+
+_FIRST = "survey the band with a receiver and sweep a known-good radio on this bench (check --known-good)"
+
+
+def planned(lists: Mapping[str, Baseline], shop: Shop | None, log: Log | None, now_utc: str) -> dict[str, str]:
+    """For each band of the lists, whether a sweep that begins now can tell a deaf set, in words.
+
+    The demo's shop stands still: its day is that of its newest survey.
+    """
+    if shop is not None and shop.demo:
+        now_utc = max((one.last_utc for one in lists.values()), default=now_utc)
+    moment, zone = parse_utc(now_utc), ZoneInfo(shop.time_zone if shop is not None else "UTC")
+    sheet = Sheet({"swept": f"{moment.astimezone(zone):%Y-%m-%d %H:%M}" if moment is not None else ""}, pd.DataFrame())
+    limits = Limits()
+    if shop is not None:
+        hour, sun = sweep_hour(sheet, shop)
+        limits = Limits(look_db=shop.look_db, fail_db=shop.fail_db, am_hour=hour, am_sun=sun)
+    day = day_of(sheet, lists, log, shop)
+    measures = day.measures(references(sheet, lists, log)[0] if log is not None else {})
+    told = {}
+    for band, one in day.lists.items():
+        apart = why_apart(one, sheet.header, now_utc, limits)
+        plan = plan_bench(one, measures.get(band), limits)
+        if apart is not None:
+            told[band] = f"a sweep made now could not be judged, {apart[0]}: {apart[1]}"
+        elif plan is None:
+            told[band] = f"how deaf a set is cannot be told yet: {_FIRST}"
+        else:
+            seen = "by today's survey" if band in day.told else "by the list, no survey was made within two hours"
+            told[band] = f"{plan_words(plan, limits)} ({seen})"
+    return told
