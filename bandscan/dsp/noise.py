@@ -5,8 +5,8 @@ nearby and flat: the spectrum is averaged in windows, and where five windows in 
 witness of the floor, or of a flat emission above it; skirts of stations fall too fast for that. A line is laid at the foot of
 the witnesses (those above it count little, those below it much: an expectile fit), and all windows that agree with the line are
 averaged about it. Near witnesses weigh most; where none is near the line is drawn on from further away, at the price of a
-larger uncertainty. Where most of what is near shows the floor itself, a receiver's ripple about the line is followed. Without
-any witness the lowest windows give an upper bound.
+larger uncertainty. Where most of what is near shows the floor itself, that weighs beside the line, and a receiver's ripple
+about it is followed. Without any witness the lowest windows give an upper bound.
 """
 
 from __future__ import annotations
@@ -115,12 +115,24 @@ def noise_floor(
     seen, seen_sd = _seen_near(at, place, level, flat, scatter_db, scale)
     value, sd = _wandering(value, sd, seen, seen_sd)
     value, sd, witnesses, seen, seen_sd = (np.interp(at_hz, at, column) for column in (value, sd, witnesses, seen, seen_sd))
-    # a straight line over some of the rate does not follow that (checked by simulation: a droop of 2 dB at both edges)
+    # a straight line over some of the rate does not follow that (checked by simulation: a droop of 2 dB at both edges); in a
+    # recording not wider than the reach it cuts across both
     half_hz = float(np.abs(frequency_hz).max())
-    bend = _BEND_DB * min(scale.reach_hz / half_hz, 0.5) ** 2 * (np.abs(at_hz) / half_hz) ** 3
+    reach = scale.reach_hz / half_hz
+    bend = _BEND_DB * (min(reach, 0.5) ** 2 * (np.abs(at_hz) / half_hz) ** 3 + min(reach / 2.0, 0.6) ** 4)
     leans = _LEANS * np.abs(shape.deriv()(at_hz)) * scale.reach_hz
     sd = np.sqrt(sd**2 + bend**2 + leans**2)
     return Floor(from_db(value + shape(at_hz)), sd, np.floor(witnesses).astype(np.int64), seen + shape(at_hz), seen_sd)
+
+
+def with_seen(floor: Floor) -> Floor:
+    """The floor where most of what is next to a place shows it: that weighs beside the line, which is drawn over more."""
+    away = floor.seen_db - db(floor.density)
+    near = (np.abs(away) <= _WANDERS_DB) & (away != 0.0)
+    share = np.where(near, floor.sd_db**2 / (floor.sd_db**2 + floor.seen_sd_db**2), 0.0)
+    density = floor.density * from_db(share * np.where(near, away, 0.0))
+    # both are of the same windows: together they are no surer than the surer of them
+    return replace(floor, density=density, sd_db=np.where(near, np.fmin(floor.sd_db, floor.seen_sd_db), floor.sd_db))
 
 
 def held_against(
@@ -248,9 +260,15 @@ def _seen_near(
         for _ in range(3):
             if len(y) < enough or np.ptp(x) < _NEAR:
                 break
-            line = np.polynomial.polynomial.polyfit(x, y, 1)
-            away = y - line[0] - line[1] * x
-            seen[number], sd[number] = line[0], _SCATTER_SCALE * max(float(np.std(away)), scatter_db) / np.sqrt(len(y))
+            # a parabola: a receiver's droop bends over so little already
+            basis = np.vander(x, 3, increasing=True)
+            inverse = np.linalg.inv(basis.T @ basis)
+            curve = inverse @ basis.T @ y
+            away = y - basis @ curve
+            chance = _SCATTER_SCALE * max(float(np.std(away)), scatter_db) * float(np.sqrt(inverse[0, 0]))
+            # what scatters more than noise does is a ripple, which no number of windows averages out
+            ripple = float(np.mean(away**2)) - scatter_db**2 * (1.0 + 2.0 * np.sqrt(2.0 / len(y)))
+            seen[number], sd[number] = curve[0], np.sqrt(chance**2 + max(ripple, 0.0))
             agree = np.abs(away - np.median(away)) <= 3.0 * scatter_db + _AGREES_DB
             x, y = x[agree], y[agree]
         else:

@@ -212,7 +212,8 @@ class AmPass:
         self._density = density
         averages = self._spectrum.frames / HANN_NOISE_BINS
         centres = np.array(self.channels_hz, float) - self.capture.centre_hz
-        floor = noise.noise_floor(density, offsets, averages, centres, USABLE * self.capture.rate_hz, noise.AM_FLOOR)
+        line = noise.noise_floor(density, offsets, averages, centres, USABLE * self.capture.rate_hz, noise.AM_FLOOR)
+        floor = noise.with_seen(line)
         rows = [
             self._row(index, float(floor.density[index]), float(floor.sd_db[index]), int(floor.witnesses[index]))
             for index in range(len(centres))

@@ -59,7 +59,8 @@ class ChannelNoise:
 
     def _about(self, shape: Polynomial) -> tuple[noise.Floor, npt.NDArray[np.bool_]]:
         centres_hz = self.centres_hz
-        floor = noise.noise_floor(self.density, self.offset_hz, self.averages, centres_hz, self.reach_hz, noise.FM_FLOOR, shape)
+        line = noise.noise_floor(self.density, self.offset_hz, self.averages, centres_hz, self.reach_hz, noise.FM_FLOOR, shape)
+        floor = noise.with_seen(line)
         unseen = floor.witnesses < noise.LEAST_WITNESSES
         for index in np.flatnonzero(unseen):
             floor.density[index] = min(floor.density[index], self._envelope_bound(int(index)))

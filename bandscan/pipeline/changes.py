@@ -9,9 +9,10 @@ from datetime import datetime
 
 import pandas as pd
 
+from bandscan.errors import SheetError
 from bandscan.model import BeforeAfter, RadioCheck
 from bandscan.pipeline.files import Text, csv_text
-from bandscan.radio import change_to_json
+from bandscan.radio import change_to_json, read_sheet
 from bandscan.radio.header import swept_time
 from bandscan.report import change_page
 
@@ -30,8 +31,8 @@ class Earlier:
 def sweep_before(check: RadioCheck, sheet: str, earlier: Sequence[Earlier]) -> RadioCheck | None:
     """The latest sweep of the job before this one, as judged last; None where there is none.
 
-    Out of the log, the same sheet and the same time of sweep mean a correction of this sweep and no sweep before it; the sheets
-    of one call are different sweeps.
+    Out of the log, the same sheet and the same time of sweep mean a correction of this sweep and no sweep before it, and so do
+    the same ticks where one of them has no time: its date was written in since. The sheets of one call are different sweeps.
     """
     if check.job == UNNAMED:
         return None
@@ -42,8 +43,18 @@ def sweep_before(check: RadioCheck, sheet: str, earlier: Sequence[Earlier]) -> R
         known = moment is not None and before is not None
         if one.sheet == sheet or (known and (before > moment or (before == moment and not one.same_call))):  # type: ignore[operator]
             continue
+        if not known and not one.same_call and _ticks(one.sheet) == _ticks(sheet):
+            continue
         found.append((before or datetime.min, place))
     return earlier[max(found)[1]].check if found else None
+
+
+def _ticks(sheet: str) -> str:
+    """What was heard, without header and remarks; totals as they are."""
+    try:
+        return str(read_sheet(sheet, "").ticks.drop(columns="remark").to_csv())
+    except SheetError:
+        return sheet
 
 
 def _moment(check: RadioCheck) -> datetime | None:

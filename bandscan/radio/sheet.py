@@ -83,7 +83,7 @@ def read_sheet(text: str, source: str) -> Sheet:
         got.wrong.append("there is no row and no line of column names")
     if len(got.rows) > MOST_ROWS:
         got.wrong.append(f"{len(got.rows)} rows are more than any dial holds (at most {MOST_ROWS})")
-    got.wrong += _turns_back(got.rows)
+    got.wrong += _other_order(got.rows)
     if _reads_like_fm(got.rows):
         got.wrong.append(
             "band am: every dial reading is one of FM in MHz (band fm; if they are tenths of AM, write kHz, as 890)"
@@ -100,15 +100,20 @@ def _reads_like_fm(rows: list[dict[str, object]]) -> bool:
     return len(short) >= _SWEEP_ROWS and len(short) == len(read)
 
 
-def _turns_back(rows: list[dict[str, object]]) -> list[str]:
-    """Sweeps whose readings rise and fall again, or begin again: two sweeps under one name. What to do about each."""
+def _other_order(rows: list[dict[str, object]]) -> list[str]:
+    """Sweeps whose readings go the other way than their name says, or rise and fall again, or begin again: two sweeps under one
+    name. What to do about each."""
     sweeps: dict[tuple[object, ...], list[float]] = {}
     for row in rows:
-        if isinstance(hz := row.get("dial_hz"), float):
+        if isinstance(hz := row.get("dial_hz"), float) and row["grade"] in ("3", "2", "1"):
             sweeps.setdefault((row["band"], row.get("sweep"), row["pad_db"]), []).append(hz)
     found = []
     for (band, sweep, _), reading_hz in sweeps.items():
+        if (turned := _turned(str(sweep), reading_hz)) is not None:
+            found.append(f"band {band}, sweep {sweep}: the readings {turned}")
         middle = len(reading_hz) // 2
+        if middle >= _SWEEP_ROWS and reading_hz[0::2] == reading_hz[1::2] and len(set(reading_hz)) == middle:
+            found.append(f"band {band}, sweep {sweep}: every row stands there twice (take one of each two out)")
         if middle < _SWEEP_ROWS:
             continue
         halves = (reading_hz[:middle], reading_hz[middle:])
@@ -121,6 +126,18 @@ def _turns_back(rows: list[dict[str, object]]) -> list[str]:
                 "`sweep`: 2, or 2down for one from the top)"
             )
     return found
+
+
+def _turned(sweep: str, reading_hz: list[float]) -> str | None:
+    """What to write where nearly all readings go the other way than the sweep's name: rows in a wrong order fit no radio."""
+    up = sweep.endswith("up")
+    if len(reading_hz) < _SWEEP_ROWS or not (up or sweep.endswith("down")) or max(reading_hz) == min(reading_hz):
+        return None
+    along = float(np.corrcoef(np.arange(len(reading_hz)), reading_hz)[0, 1])
+    if (-along if up else along) <= _ORDERED:
+        return None
+    number, other = sweep.removesuffix("up").removesuffix("down"), "down" if up else "up"
+    return f"go {other} the dial (write {number}{other} in `sweep`, or put the rows in the order heard)"
 
 
 def totals_sheet(totals: Mapping[str, int]) -> Sheet:

@@ -115,6 +115,17 @@ def test_a_corrected_sheet_is_no_second_sweep(shop: Shop, tmp_path: Path) -> Non
     assert len(later.changes[0].bands["fm"].gained) == 7  # against the corrected sheet of 11 stations
 
 
+def test_a_date_written_in_later_makes_no_second_sweep(shop: Shop, tmp_path: Path) -> None:
+    """The page asks for the date of the sweep: the same ticks with it, or with another remark, are the same sweep."""
+    undated = "".join(line for line in JOB.splitlines(keepends=True) if not line.startswith("# swept"))
+    (first,) = check([swept(tmp_path, "s.csv", 10, undated)], shop=shop, made_utc=MADE).checks
+    assert first.swept == ""
+    assert check([swept(tmp_path, "s.csv", 10, JOB)], shop=shop, made_utc=MADE).changes == []
+    remarked = swept(tmp_path, "s.csv", 10, JOB)
+    remarked.write_text(remarked.read_text().rstrip("\n") + ",,,,,hums\n")
+    assert check([remarked], shop=shop, made_utc=MADE).changes == []
+
+
 def _check(swept_at: str) -> RadioCheck:
     return RadioCheck("17", "Ombra", "", swept_at, "", {}, (), {}, None, "", "0")
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from bandscan.errors import SheetError
@@ -253,6 +255,18 @@ def test_a_sweep_of_fm_under_the_name_of_am_is_refused() -> None:
     assert len(read_sheet(kilohertz, "s.csv").ticks) == 20
 
 
+@pytest.mark.parametrize(("sweep", "do"), [("1down", "go up the dial (write 1up"), ("2up", "go down the dial (write 2down")])
+def test_readings_that_go_against_the_sweep_s_name_are_refused(sweep: str, do: str) -> None:
+    """Laid over the list backwards a good radio would be called stone deaf. Without a direction either order is taken."""
+    up = [f"fm;{88 + 1.7 * k + 0.3 * (k % 3):.1f}" for k in range(11)]
+    rows = up if sweep == "1down" else up[::-1]
+    head = "band;dial;grade;lamp;pad_db;sweep\n"
+    with pytest.raises(SheetError, match=re.escape(do)):
+        read_sheet(head + "".join(f"{one};3;;;{sweep}\n" for one in rows), "s.csv")
+    for taken, order in ((sweep, rows[::-1]), ("1", rows), (sweep, rows[:7])):
+        assert len(read_sheet(head + "".join(f"{one};3;;;{taken}\n" for one in order), "s.csv").ticks) == len(order)
+
+
 def test_two_sweeps_under_one_name_are_refused() -> None:
     """Up and down again, or rows pasted twice: they would make the set too keen. Named, or a little out of order: taken."""
     up = [f"fm;{88 + 2 * k + 0.1 * (k % 3):.1f}" for k in range(10)]
@@ -262,6 +276,10 @@ def test_two_sweeps_under_one_name_are_refused() -> None:
             read_sheet(head + "".join(f"{one};3;;;\n" for one in [*up, *again]), "s.csv")
         named = "".join(f"{one};3;;;1\n" for one in up) + "".join(f"{one};3;;;2\n" for one in again)
         assert len(read_sheet(head + named, "s.csv").ticks) == 20
+    with pytest.raises(SheetError, match=r"every row stands there twice \(take one of each two out\)"):
+        read_sheet(head + "".join(f"{one};3;;;\n{one};3;;;\n" for one in up), "s.csv")
+    coarse = [f"fm;{mhz}" for mhz in (88, 88, 89, 90, 90, 91, 92, 92, 92, 94, 94, 95, 97, 98, 98, 100, 100, 101)]
+    assert len(read_sheet(head + "".join(f"{one};3;;;\n" for one in coarse), "s.csv").ticks) == 18
     swapped = [*up[:4], up[5], up[4], *up[6:], *[f"fm;{107 + 0.1 * k:.1f}" for k in range(8)]]
     assert len(read_sheet(head + "".join(f"{one};3;;;\n" for one in swapped), "s.csv").ticks) == 18
     assert len(read_sheet(head + "".join(f"{one};3;;;\n" for one in up[::-1]), "s.csv").ticks) == 10
