@@ -357,7 +357,7 @@ class FmPass:
         figures: dict[str, Any] = {}
         offset_hz = self.channels_hz[index] - self.capture.centre_hz
         # a channel that reaches over the centre is its own mirror
-        if abs(offset_hz) > CHANNEL_HALF_WIDTH_HZ:
+        if abs(offset_hz) >= CHANNEL_HALF_WIDTH_HZ:
             half = round(CHANNEL_HALF_WIDTH_HZ / self.grid.bin_hz)
             share, significance = self._mirror.image(self.grid.bin_of(offset_hz), half)
             figures["image_share"] = share if significance >= IMAGE_SIGNIFICANCE else 0.0

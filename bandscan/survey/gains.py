@@ -1,7 +1,8 @@
 """Recordings of one survey at two receiver gains: a station moves by the step, what the receiver makes falls faster.
 
-Second- and third-order products fall by two and three times the step (textbook), so the step need not be known well; where
-recordings do not tell their gain it is read from the common shift of the strongest emissions.
+Second- and third-order products fall by two and three times the step (textbook), a station by the step and by what it fades
+meanwhile. The step is what the recordings tell and the common shift of the strongest emissions shows; a front end's gain is
+not quite what its driver says (common practice).
 """
 
 from __future__ import annotations
@@ -18,6 +19,11 @@ from bandscan.model import Measured, parse_utc
 LEAST_STEP_DB = 4.0  # a smaller step does not part a product from a station that fades
 SAME_GAIN_DB = 2.0  # recordings whose common shift is smaller are of one gain
 FALLS_TOO_FAST = 1.6  # times the step: between a station's 1 and a second-order product's 2
+FALLS_DOUBTFULLY = 1.3
+FADES_DB = 4.5  # a station by itself between two recordings, and what the step is not known by (assumed)
+MOST_ORDER = 5.0  # times the step: what is gone by more was not a product, but went off the air
+TOLD_WITHIN_DB = 3.0
+LEAST_TO_CORRECT = 3  # strong emissions that agree, before what was told is corrected
 COMMON_SNR_DB = 15.0
 LEAST_COMMON = 2
 ABSENT_SNR_DB = 0.0  # what is not seen stands below this over the noise
@@ -83,33 +89,54 @@ def _pairs(group: Sequence[Measured]) -> set[tuple[int, int]]:
     return {(min(pair), max(pair)) for pair in found if pair[0] != pair[1]}
 
 
-def falls_too_fast(step: Step) -> dict[int, str]:
-    """Channels whose emission falls faster than the gain, with the evidence in words."""
+@dataclass(frozen=True)
+class Fall:
+    """An emission that falls faster than the gain: its level before [dBFS], the evidence in words, and whether it is surely no
+    station that faded."""
+
+    level_dbfs: float
+    evidence: str
+    surely: bool
+
+
+def falls(step: Step) -> dict[int, Fall]:
+    """Channels whose emission falls faster than the gain, surely or perhaps."""
     columns = ["level_dbfs", "level_sd_db", "noise_dbfs", "snr_db"]
     high = step.high.readings.set_index("channel_hz")[columns]
     low = step.low.readings.set_index("channel_hz")[columns].reindex(high.index)
-    seen = low["level_dbfs"].notna() & (low["snr_db"] >= ABSENT_SNR_DB)
+    # an AM carrier is measured far under the noise of its channel, with its own uncertainty
+    seen = low["level_dbfs"].notna() & ((low["snr_db"] >= ABSENT_SNR_DB) | (step.high.band == "am"))
     after_db = low["level_dbfs"].where(seen, low["noise_dbfs"] + ABSENT_SNR_DB)
     doubt_db = 2.0 * np.hypot(high["level_sd_db"], low["level_sd_db"].where(seen, 0.5))
     drop_db = high["level_dbfs"] - after_db
     # what one of the two does not know compares as false
-    falls = low["noise_dbfs"].notna() & (drop_db - doubt_db > FALLS_TOO_FAST * step.step_db)
+    least_db = (drop_db - doubt_db).where(low["noise_dbfs"].notna())
+    surely = least_db > max(FALLS_TOO_FAST * step.step_db, step.step_db + FADES_DB)
+    found = (least_db > FALLS_DOUBTFULLY * step.step_db) & ~(least_db > MOST_ORDER * step.step_db + FADES_DB)
     return {
-        int(channel_hz): f"falls-{'' if seen[channel_hz] else 'at-least-'}{drop_db[channel_hz]:.0f}dB"
-        f"-by-a-step-of-{step.step_db:.0f}dB"
-        for channel_hz in high.index[falls]
+        int(channel_hz): Fall(
+            float(high.loc[channel_hz, "level_dbfs"]),
+            f"falls-{'' if seen[channel_hz] else 'at-least-'}{drop_db[channel_hz]:.0f}dB-by-a-step-of-{step.step_db:.0f}dB",
+            bool(surely[channel_hz]),
+        )
+        for channel_hz in high.index[found]
     }
 
 
 def _step_db(one: Measured, other: Measured, mine: _Strong, others: _Strong) -> float | None:
     """How much higher the first recording's gain is, told or read from the strongest common emissions; None where unknown."""
-    if one.gain_db is not None and other.gain_db is not None:
-        return one.gain_db - other.gain_db
+    told = one.gain_db - other.gain_db if one.gain_db is not None and other.gain_db is not None else None
     common, at, at_other = np.intersect1d(mine.strong_hz, others.strong_hz, assume_unique=True, return_indices=True)
     if len(common) < LEAST_COMMON:
-        return None
+        return told
     shift = mine.level_dbfs[at] - others.level_dbfs[at_other]
     # emissions of one channel fade by themselves; only a shift that they share is the receiver's
     step = float(np.median(shift))
     shared = np.abs(shift - step) <= SAME_GAIN_DB
-    return step if shared.mean() > 0.5 and abs(step) > SAME_GAIN_DB else 0.0
+    read = step if shared.mean() > 0.5 and abs(step) > SAME_GAIN_DB else 0.0
+    if told is None:
+        return read
+    if read and len(common) >= LEAST_TO_CORRECT and abs(read - told) <= TOLD_WITHIN_DB:
+        # strong ones that compress shift by less than the step: of the two the larger is nearer
+        return max(read, told, key=abs)
+    return told

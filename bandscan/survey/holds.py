@@ -14,8 +14,9 @@ import pandas as pd
 from bandscan import tables
 from bandscan.model import FLAT_SHARE, OVERLOAD_SHARE, Measured
 from bandscan.plans import plan_for
+from bandscan.survey import together
 from bandscan.survey.aliases import aliases
-from bandscan.survey.gains import Step, falls_too_fast, gain_steps
+from bandscan.survey.gains import Step, gain_steps
 from bandscan.survey.holds_am import judge_am
 from bandscan.survey.holds_fm import judge_fm
 
@@ -48,14 +49,12 @@ def decide(group: Sequence[Measured], steps: Sequence[Step] | None = None) -> pd
             part.loc[stations, "evidence"] = [f"{text};overload".strip(";") for text in part.loc[stations, "evidence"]]
         part["recording"] = one.recording
         part["flat"] = (part["channel_hz"] - one.centre_hz).abs() <= FLAT_SHARE * one.rate_hz
+        part["votes"] = True
         parts.append(part)
     rows = pd.concat(parts, ignore_index=True)
     steps = gain_steps(group) if steps is None else steps
-    for step in steps:
-        for channel_hz, evidence in falls_too_fast(step).items():
-            here = (rows["channel_hz"] == channel_hz) & (rows["recording"] == step.high.recording) & (rows["holds"] != "empty")
-            rows.loc[here, "holds"] = "phantom"
-            rows.loc[here, "evidence"] = [f"{text};{evidence}".strip(";") for text in rows.loc[here, "evidence"]]
+    together.by_gain(rows, steps)
+    together.by_noise(rows, steps)
     for alias in aliases(group, rows, steps):
         here = (rows["channel_hz"] == alias.channel_hz) & (rows["recording"] == alias.recording)
         text = rows.loc[here, "evidence"].item()
@@ -65,6 +64,9 @@ def decide(group: Sequence[Measured], steps: Sequence[Step] | None = None) -> pd
             rows.loc[here, "flat"] = False
         else:
             rows.loc[here, "holds"] = "phantom" if alias.proven else "unsure"
+    together.by_mirror(rows, group)
+    together.by_pause(rows)
+    together.by_makers(rows, group)
     for _, channel in rows.groupby("channel_hz", sort=False):
         word, remark = _agreed(channel)
         rows.loc[channel.index, "holds"] = word
@@ -82,10 +84,11 @@ def decide(group: Sequence[Measured], steps: Sequence[Step] | None = None) -> pd
 def _agreed(channel: pd.DataFrame) -> tuple[str, str]:
     """One word for a channel seen in several recordings, and a remark where they differ.
 
-    What one recording proves to be made in the receiver is so in all. Else recordings that have the channel in their flat
-    middle speak first, then the majority; at a tie a station in one and nothing in another is `unsure`, since a station stays
-    where it is when the receiver's centre moves.
+    What one recording proves to be made in the receiver is so in all. Else, of those that have a vote, recordings that have the
+    channel in their flat middle speak first, then the majority; at a tie a station in one and nothing in another is `unsure`,
+    since a station stays where it is when the receiver's centre moves.
     """
+    channel = channel[channel["votes"]] if channel["votes"].any() else channel
     if (channel["holds"] == "phantom").any():
         return "phantom", ""
     words = channel.loc[channel["flat"], "holds"] if channel["flat"].any() else channel["holds"]

@@ -17,6 +17,17 @@ from bandscan.plans import plan_for
 from bandscan.survey.holds import decide
 
 
+@pytest.mark.parametrize("seed", [41, 42])
+def test_the_mirror_image_beside_the_centre_is_told(seed: int) -> None:
+    """The receiver tuned half-way between two channels, as a sweep tunes it: the image stands in the channel next to the
+    station's, 100 kHz beyond the centre. A station there is one."""
+    station = FmStation(98_200_000, -20.0)
+    mirrored = forged([station], 98_100_000, receiver=Receiver(image_db=-28.0), seconds=0.5, seed=seed)
+    assert decide([measure(mirrored, plan_for("eu", "fm"))]).set_index("channel_hz").loc[98_000_000, "holds"] == "phantom"
+    both = forged([station, FmStation(98_000_000, -42.0)], 98_100_000, seconds=0.5, seed=seed)
+    assert decide([measure(both, plan_for("eu", "fm"))]).set_index("channel_hz").loc[98_000_000, "holds"] == "station"
+
+
 def band(centre_hz: int, channels: int) -> list[FmStation]:
     """Stations every 400 kHz around a centre, 10 to 30 dB over the noise, of each programme, stereo and mono."""
     first = centre_hz - 200_000 * (channels - 1)
