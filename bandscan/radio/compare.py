@@ -45,7 +45,8 @@ def _change(first: BandCheck, second: BandCheck, before: RadioCheck, after: Radi
         for one in stations
         if one.level_before_db is not None and one.level_after_db is not None
     ]
-    told = [one for one in stations if one.told]
+    same_pad = first.pad_db == second.pad_db  # else the attenuator makes stations come and go, not the radio
+    told = [one for one in stations if one.told and same_pad]
     gained = tuple(one.channel_hz for one in told if one.heard_after and not one.heard_before)
     lost = tuple(one.channel_hz for one in told if one.heard_before and not one.heard_after)
     why_not = _why_not(first, second, before, after)
@@ -68,7 +69,9 @@ def _change(first: BandCheck, second: BandCheck, before: RadioCheck, after: Radi
         stations=stations,
         gained=gained,
         lost=lost,
-        p_value=mcnemar(len(gained), len(lost)),
+        p_value=mcnemar(len(gained), len(lost)) if same_pad else None,
+        pad_before_db=first.pad_db,
+        pad_after_db=second.pad_db,
     )
 
 

@@ -232,6 +232,7 @@ def _judge_band(
         why=why,
         do_next=do_next,
         spread_db=None if fitted.curve is None else fitted.spread_db,
+        pad_db=pad_db,
     )
     return one, [] if total else names_overruled(fitted)
 

@@ -15,6 +15,7 @@ from bandscan.report.words import (
     BAND_NAMES,
     VERDICT_LIMIT,
     against,
+    am_through_pad,
     chance,
     channels,
     counted,
@@ -29,6 +30,7 @@ from bandscan.report.words import (
     plain,
     reference,
     speaking,
+    through,
     unit_words,
     weighed,
 )
@@ -36,6 +38,7 @@ from bandscan.units import channel_text
 
 NO_ERROR = "no error seen"  # a dial's model without any error: what its places show is said of them
 UNFITTED = "not fitted"  # the same of a band without a list
+UNTOLD = "AM was swept through an attenuator"
 MISSED_SHOWN = 12  # nobody reads a longer table at the bench
 _SLUG = {"in line": "in-line", "look closer": "look-closer", "falls short": "falls-short", "cannot tell": "cannot-tell"}
 
@@ -72,17 +75,22 @@ def check_page(check: RadioCheck, baselines: Mapping[str, Baseline], *, library:
 def facts(check: BandCheck) -> list[tuple[str, str]]:
     """The figures behind a verdict, in words, the same on the page and in the terminal."""
     if check.dial_model == UNFITTED:  # without a list there is nothing but the count
-        return [("heard", f"{check.counted} counted")]
+        return [("heard", f"{check.counted} counted{through(check.pad_db)}")]
     unit = unit_words(check.unit)
     rows = [
-        ("heard", f"{check.counted} counted; {expected(check.expected)}"),
-        ("sensitivity", against(check.against_reference_db)),
+        ("heard", _heard_words(check)),
+        ("sensitivity", "cannot be compared: " + UNTOLD if am_through_pad(check) else against(check.against_reference_db)),
         ("half heard at", interval(check.threshold_db, unit)),
         ("reference", reference(check.reference)),
         ("dial", _dial_words(check)),
         ("lamp", lamp_words(check)),
     ]
     return [(term, words) for term, words in rows if words]
+
+
+def _heard_words(check: BandCheck) -> str:
+    told = "how many a good set follows so is not known" if am_through_pad(check) else expected(check.expected)
+    return f"{check.counted} counted{through(check.pad_db)}; {told}"
 
 
 def _dial_words(check: BandCheck) -> str:
@@ -196,7 +204,8 @@ def stations_grid(check: BandCheck, baseline: Baseline | None) -> Grid:
     )
     rows = tuple(_station(one, listed.get(one.channel_hz, {}), check.band) for one in check.stations)
     caption = (
-        f"{BAND_NAMES[check.band]}: the {counted(len(rows), 'station')} of the reference list. Spread: from survey to survey."
+        f"{BAND_NAMES[check.band]}: the {counted(len(rows), 'station')} of the reference list"
+        f"{f', as heard{through(check.pad_db)}' if check.pad_db else ''}. Spread: from survey to survey."
     )
     return filled(Grid(caption, heads, rows))
 

@@ -10,6 +10,7 @@ from bandscan.report import ink
 from bandscan.report.dial import Dial
 from bandscan.report.words import (
     BAND_NAMES,
+    am_through_pad,
     chance,
     channels,
     counted,
@@ -18,6 +19,7 @@ from bandscan.report.words import (
     name,
     number,
     speaking,
+    through,
     unit_words,
 )
 from bandscan.units import channel_text, channel_text_unit
@@ -42,6 +44,7 @@ def strip_plot(check: BandCheck, dial: Dial) -> ink.Plot:
         notes.append("thick stem: above the reference's threshold")
     if check.threshold_db.low is not None and check.threshold_db.high is not None:
         notes.append("grey: its 95 % interval")
+    notes += level_notes(check)
     return ink.Plot(
         title=f"{BAND_NAMES[check.band]} by the dial ({dial.scale}): expected above, heard below.",
         summary=_summary(check),
@@ -59,15 +62,26 @@ def telling_misses(check: BandCheck) -> list[StationHeard]:
 
 def telling_words(check: BandCheck) -> str:
     """What `telling_misses` lists, in words."""
+    missed = f"missed{through(check.pad_db)}"
     if reference_db(check) is None:
-        return "missed"
-    return "missed though above the reference's threshold"
+        return missed
+    return f"{missed} though above the reference's threshold{' behind it' if check.pad_db else ''}"
 
 
 def _followed_by_reference(station: StationHeard, check: BandCheck) -> bool:
     """Whether the reference follows the station rather than not; true where that is not known."""
-    threshold_db = reference_db(check)
-    return threshold_db is None or station.level_db is None or station.level_db >= threshold_db
+    threshold_db, level_db = reference_db(check), plug_db(station, check)
+    return threshold_db is None or level_db is None or level_db >= threshold_db
+
+
+def plug_db(station: StationHeard, check: BandCheck) -> float | None:
+    """The station's level behind the attenuator, where thresholds are told; None where the list has no level."""
+    return None if station.level_db is None else station.level_db - check.pad_db
+
+
+def level_notes(check: BandCheck) -> list[str]:
+    """What is to be said of the levels that a plot draws."""
+    return [f"levels: behind the {check.pad_db:g} dB attenuator"] if check.pad_db and _has_levels(check) else []
 
 
 def _has_levels(check: BandCheck) -> bool:
@@ -75,15 +89,15 @@ def _has_levels(check: BandCheck) -> bool:
 
 
 def reference_db(check: BandCheck) -> float | None:
-    """The reference threshold where it is in the unit of the levels drawn."""
-    return check.reference.threshold_db if check.reference.unit == check.unit else None
+    """The reference threshold where it is in the unit of the levels drawn and levels can be held against it."""
+    return check.reference.threshold_db if check.reference.unit == check.unit and not am_through_pad(check) else None
 
 
 def _summary(check: BandCheck) -> str:
     if not check.stations:
         return "There is no reference list: nothing can be held against the dial."
     heard, missed, unsaid = (sum(one.heard is answer for one in check.stations) for answer in (True, False, None))
-    words = f"Of {counted(len(check.stations), 'station')} on the list {heard} heard, {missed} missed"
+    words = f"Of {counted(len(check.stations), 'station')} on the list {heard} heard, {missed} missed{through(check.pad_db)}"
     words += f", {unsaid} cannot be said" if unsaid else ""
     words += f"; {counted(len(check.extras), 'tick')} that the list does not explain." if check.extras else "."
     telling = telling_misses(check)
@@ -95,7 +109,7 @@ def _summary(check: BandCheck) -> str:
 
 def _figure(check: BandCheck, findings: Sequence[Finding], dial: Dial, form: ink.Form) -> ink.Figure:
     stations = [station for station in check.stations if dial.holds(station.channel_hz)]
-    levels = [one.level_db for one in check.stations if one.level_db is not None]
+    levels = [level for one in check.stations if (level := plug_db(one, check)) is not None]
     thresholds = [level for level in (check.threshold_db.value, reference_db(check)) if level is not None]
     foot, top = (min(levels + thresholds) - 6, max(levels + thresholds)) if levels else (0.0, 1.0)
     ceiling = top + (top - foot) * (0.2 if form is ink.WIDE else 0.28)  # room for the labels of the highest heads
@@ -113,7 +127,7 @@ def _figure(check: BandCheck, findings: Sequence[Finding], dial: Dial, form: ink
     layout["yaxis2"] = _grades(findings, floor, unit_px, form) | {"domain": [0, fold], "anchor": "x"}
     layout["shapes"] += [_line(0, 1, 0, "solid", 2, "y2"), *(_thresholds(check) if levels else [])]
     no_level = foot + 2 if levels else 1.0
-    stemmed = [(station, no_level if station.level_db is None else station.level_db) for station in stations]
+    stemmed = [(station, no_level if (level := plug_db(station, check)) is None else level) for station in stations]
     data = _expected(stemmed, dial, foot, check)
     data += _heard(stations, dial)
     extras = [(number, one) for number, one in enumerate(check.extras, 1) if one.channel_hz and dial.holds(one.channel_hz)]
@@ -226,7 +240,7 @@ def _hover(station: StationHeard, check: BandCheck) -> str:
     return hover(
         channel_text_unit(check.band, station.channel_hz),
         answer,
-        f"{number(station.level_db)} {unit_words(check.unit)}" if station.level_db is not None else "",
+        f"{number(plug_db(station, check))} {unit_words(check.unit)}" if station.level_db is not None else "",
         f"chance that it was heard {chance(station.probability)} %",
         name(station.name),
     )

@@ -65,6 +65,18 @@ def counted(how_many: int, thing: str) -> str:
     return f"{how_many} {thing}{'' if how_many == 1 else 's'}"
 
 
+def through(pad_db: float) -> str:
+    """` through a 20 dB attenuator`, with a blank before it; empty where none was in line."""
+    text = f"{pad_db:g}"
+    article = "an" if text.startswith("8") or text.partition(".")[0] in ("11", "18") else "a"
+    return f" through {article} {text} dB attenuator" if pad_db else ""
+
+
+def am_through_pad(check: BandCheck) -> bool:
+    """Whether AM was swept through an attenuator: the list's levels do not tell what reached the set then."""
+    return check.band == "am" and check.pad_db > 0.0
+
+
 def only_counted(check: BandCheck) -> bool:
     """Whether stations were counted and of none it is told whether it was heard, as by a bare total."""
     return check.counted > 0 and all(station.heard is None for station in check.stations)
