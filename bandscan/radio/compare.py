@@ -109,6 +109,8 @@ def _why_not(first: BandCheck, second: BandCheck, before: RadioCheck, after: Rad
     rigs = [check.baseline.get(first.band, {}).get("rig", "") for check in (before, after)]
     if rigs[0] != rigs[1]:
         return f"the lists are of two rigs, {rigs[0]} and {rigs[1]}, which are never compared"
+    if first.band == "am" and (first.pad_db or second.pad_db):
+        return "AM was swept through an attenuator: sweep AM without it"
     if not first.unit or first.unit != second.unit:
         return "the lists have no levels, or not in one unit"
     if first.reference.threshold_db is None or second.reference.threshold_db is None:
