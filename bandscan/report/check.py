@@ -16,6 +16,7 @@ from bandscan.report.words import (
     VERDICT_LIMIT,
     against,
     am_through_pad,
+    answer,
     chance,
     channels,
     counted,
@@ -27,6 +28,7 @@ from bandscan.report.words import (
     name,
     number,
     only_counted,
+    partly,
     plain,
     reference,
     speaking,
@@ -149,6 +151,7 @@ def _missed(check: BandCheck, baseline: Baseline | None) -> Grid:
         Head("level", unit_words(check.unit), figures=True),
         Head("spread", "dB", figures=True),
         Head("chance it was heard", "%", figures=True),
+        Head("of it"),
         Head("name"),
     )
     rows = tuple(
@@ -157,11 +160,13 @@ def _missed(check: BandCheck, baseline: Baseline | None) -> Grid:
             number(one.level_db),
             number(listed.get(one.channel_hz, {}).get("spread_db")),
             chance(one.probability),
+            partly(one),
             name(one.name),
         )
         for one in some[:MISSED_SHOWN]
     )
-    caption = f"{BAND_NAMES[check.band]}: {telling_words(check)}"
+    what = " or ".join(sorted({"not followed" if partly(one) else "missed" for one in some})) or "missed"
+    caption = f"{BAND_NAMES[check.band]}: {telling_words(check, what)}"
     caption += f", the strongest {MISSED_SHOWN} of {len(some)}." if len(some) > MISSED_SHOWN else "."
     return filled(Grid(caption, heads, rows))
 
@@ -216,7 +221,7 @@ def _station(station: StationHeard, listed: Mapping[Any, Any], band: str) -> tup
         channel_text(band, station.channel_hz),
         number(station.level_db),
         number(listed.get("spread_db")),
-        {True: "heard", False: "missed", None: "cannot say"}[station.heard],
+        answer(station),
         chance(station.probability),
         name(station.dial),
         name(station.grade),

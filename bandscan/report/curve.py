@@ -9,7 +9,7 @@ from bandscan.model import BandCheck, DialPoint, StationHeard
 from bandscan.report import ink
 from bandscan.report.dial import Dial
 from bandscan.report.strip import level_notes, plug_db, reference_db
-from bandscan.report.words import BAND_NAMES, against, counted, hover, interval, name, number, unit_words
+from bandscan.report.words import BAND_NAMES, against, answer, counted, hover, interval, name, number, unit_words
 from bandscan.units import channel_text_unit
 
 _STEPS = 80
@@ -39,10 +39,10 @@ def heard_plot(check: BandCheck) -> ink.Plot | None:
         notes.append(f"dashed: the reference ({name(check.reference.basis)}), drawn with the same spread")
     if not spread:
         notes.append("no curve: the evidence does not fix one")
-    for answer, place in ((True, 104.0), (False, -4.0)):
-        of_these = [station for station in some if station.heard is answer]
+    for heard, place in ((True, 104.0), (False, -4.0)):
+        of_these = [station for station in some if station.heard is heard]
         hovers = [_hover(station, check) for station in of_these]
-        data.append(ink.heads(ink.HEARD[answer], [_level(one, check) for one in of_these], [place] * len(of_these), hovers, 8))
+        data.append(ink.heads(ink.HEARD[heard], [_level(one, check) for one in of_these], [place] * len(of_these), hovers, 8))
     layout = ink.sheet(300, left=58, bottom=48)
     layout["xaxis"] = ink.rule(unit_words(check.unit), low, high)
     layout["yaxis"] = ink.rule("chance of following it, %", -9, 109, tickvals=[0, 25, 50, 75, 100])
@@ -92,7 +92,7 @@ def _hover(station: StationHeard, check: BandCheck) -> str:
     return hover(
         channel_text_unit(check.band, station.channel_hz),
         f"{number(plug_db(station, check))} {unit_words(check.unit)}",
-        "heard" if station.heard else "missed",
+        answer(station),
         name(station.name),
     )
 
@@ -105,8 +105,8 @@ def lamp_plot(check: BandCheck) -> ink.Plot | None:
         return None
     lit = {True: ink.HEARD[True], False: ink.HOLDS["mono"]}
     data = []
-    for answer, mark in lit.items():
-        of_these = [station for station in some if (station.lamp == "on") is answer]
+    for on, mark in lit.items():
+        of_these = [station for station in some if (station.lamp == "on") is on]
         hovers = [hover(channel_text_unit(check.band, one.channel_hz), f"lamp {one.lamp}", name(one.name)) for one in of_these]
         data.append(ink.heads(mark, [_level(one, check) for one in of_these], [rows[one.lamp] for one in of_these], hovers, 8))
     levels = [_level(one, check) for one in check.stations if one.level_db is not None]

@@ -12,7 +12,7 @@ from typing import Any
 
 import pandas as pd
 
-from bandscan.model import BandCheck, Expected, Finding, Interval, Reference
+from bandscan.model import BandCheck, Expected, Finding, Interval, Reference, StationHeard
 from bandscan.plans.relays import BY_AUDIO, BY_CODE, same_programme_hz, without_relays
 from bandscan.units import channel_text
 
@@ -23,6 +23,7 @@ LINE_LIMIT = 600  # characters of a sentence that a page shows
 _GET_REFERENCE = "check a known-good radio on this bench first (bandscan check SHEET --known-good)"
 _TOLD = 0.05  # of a finding's weight, below which it shows as 0.0: evidence for nothing
 COUNTS = 2.0  # the contract's weight, against nothing wrong, from which a finding counts
+_PARTLY = {"1": "a trace", "M": "two at once"}  # grades of what is there and cannot be followed
 _JOBS = 5  # of known-good sets that are named
 _MARKS_IN_A_ROW = 2  # combining marks kept on one letter: real spelling needs two, a flood of them covers the lines above
 
@@ -63,6 +64,18 @@ def remarks(text: object, band: str) -> str:
 def counted(how_many: int, thing: str) -> str:
     """`1 station`, `2 stations`."""
     return f"{how_many} {thing}{'' if how_many == 1 else 's'}"
+
+
+def partly(station: StationHeard) -> str:
+    """What came in of a station that was not followed: `a trace`, `two at once`; else empty."""
+    return _PARTLY.get(station.grade, "") if station.heard is False else ""
+
+
+def answer(station: StationHeard) -> str:
+    """What this radio had of a station: `heard`, `missed`, `not followed (a trace)`, `cannot say`."""
+    if part := partly(station):
+        return f"not followed ({part})"
+    return {True: "heard", False: "missed", None: "cannot say"}[station.heard]
 
 
 def through(pad_db: float) -> str:
