@@ -14,7 +14,6 @@ from bandscan.report.strip import strip_plot, telling_misses, telling_words
 from bandscan.report.words import (
     BAND_NAMES,
     VERDICT_LIMIT,
-    against,
     am_through_pad,
     answer,
     chance,
@@ -31,6 +30,7 @@ from bandscan.report.words import (
     partly,
     plain,
     reference,
+    sensitivity,
     speaking,
     through,
     unit_words,
@@ -40,7 +40,6 @@ from bandscan.units import channel_text
 
 NO_ERROR = "no error seen"  # a dial's model without any error: what its places show is said of them
 UNFITTED = "not fitted"  # the same of a band without a list
-UNTOLD = "AM was swept through an attenuator"
 MISSED_SHOWN = 12  # nobody reads a longer table at the bench
 _SLUG = {"in line": "in-line", "look closer": "look-closer", "falls short": "falls-short", "cannot tell": "cannot-tell"}
 
@@ -81,7 +80,7 @@ def facts(check: BandCheck) -> list[tuple[str, str]]:
     unit = unit_words(check.unit)
     rows = [
         ("heard", _heard_words(check)),
-        ("sensitivity", "cannot be compared: " + UNTOLD if am_through_pad(check) else against(check.against_reference_db)),
+        ("sensitivity", sensitivity(check)),
         ("half heard at", interval(check.threshold_db, unit)),
         ("reference", reference(check.reference)),
         ("dial", _dial_words(check)),
@@ -125,14 +124,20 @@ def _band(check: BandCheck, baseline: Baseline | None) -> dict[str, Any]:
             }
             for finding in speaking(check)
         ],
-        "no_finding": "which stations were heard is not known, so there is no pattern that could point at a fault"
-        if only_counted(check)
-        else "the pattern of what was heard and missed points at no fault",
+        "no_finding": _no_finding(check),
         "denied": denied(check),
         "missed": _missed(check, baseline),
         "extras": extras_grid(check),
         "stations": stations_grid(check, baseline),
     }
+
+
+def _no_finding(check: BandCheck) -> str:
+    if only_counted(check):
+        return "which stations were heard is not known, so there is no pattern that could point at a fault"
+    if am_through_pad(check):
+        return "the attenuator's doing cannot be told from a fault's, so none was looked for in what was heard and missed"
+    return "the pattern of what was heard and missed points at no fault"
 
 
 def _dial(check: BandCheck, baseline: Baseline | None) -> Dial:
@@ -151,7 +156,7 @@ def _missed(check: BandCheck, baseline: Baseline | None) -> Grid:
         Head("level", unit_words(check.unit), figures=True),
         Head("spread", "dB", figures=True),
         Head("chance it was heard", "%", figures=True),
-        Head("of it"),
+        Head("heard"),
         Head("name"),
     )
     rows = tuple(

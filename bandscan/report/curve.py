@@ -9,7 +9,7 @@ from bandscan.model import BandCheck, DialPoint, StationHeard
 from bandscan.report import ink
 from bandscan.report.dial import Dial
 from bandscan.report.strip import level_notes, plug_db, reference_db
-from bandscan.report.words import BAND_NAMES, against, answer, counted, hover, interval, name, number, unit_words
+from bandscan.report.words import BAND_NAMES, answer, counted, hover, interval, name, number, sensitivity, unit_words
 from bandscan.units import channel_text_unit
 
 _STEPS = 80
@@ -49,7 +49,7 @@ def heard_plot(check: BandCheck) -> ink.Plot | None:
     figure = {"data": data, "layout": layout}
     return ink.Plot(
         title=f"{BAND_NAMES[check.band]}: heard against level.",
-        summary=f"Half heard at {interval(found, unit_words(check.unit))}. This radio: {against(check.against_reference_db)}.",
+        summary=f"Half heard at {interval(found, unit_words(check.unit))}. This radio: {sensitivity(check)}.",
         figures=((None, figure),),
         key=(ink.HEARD[True], ink.HEARD[False]),
         notes=(*notes, *level_notes(check)),

@@ -86,13 +86,19 @@ def _followed_by_reference(station: StationHeard, check: BandCheck) -> bool:
 
 
 def plug_db(station: StationHeard, check: BandCheck) -> float | None:
-    """The station's level behind the attenuator, where thresholds are told; None where the list has no level."""
-    return None if station.level_db is None else station.level_db - check.pad_db
+    """The station's level behind the attenuator, where thresholds are told; None where the list has no level.
+
+    On AM an attenuator takes nobody knows what: there the level is the list's, and no threshold is told.
+    """
+    lost_db = 0.0 if am_through_pad(check) else check.pad_db
+    return None if station.level_db is None else station.level_db - lost_db
 
 
 def level_notes(check: BandCheck) -> list[str]:
     """What is to be said of the levels that a plot draws."""
-    return [f"levels: behind the {check.pad_db:g} dB attenuator"] if check.pad_db and _has_levels(check) else []
+    if not check.pad_db or not _has_levels(check):
+        return []
+    return [f"levels: {'before' if am_through_pad(check) else 'behind'} the {check.pad_db:g} dB attenuator"]
 
 
 def _has_levels(check: BandCheck) -> bool:

@@ -232,6 +232,13 @@ def against(found: Interval | None) -> str:
     return f"{_deafer(found.value)} than the reference ({span})"
 
 
+def sensitivity(check: BandCheck) -> str:
+    """How the set compares with the reference, in words, or why it cannot be compared."""
+    if am_through_pad(check):
+        return "cannot be compared: AM was swept through an attenuator"
+    return against(check.against_reference_db)
+
+
 def _edge(low_db: float | None, high_db: float | None) -> str:
     """The only bound there is: what is no less than 10 dB better is at most 10 dB better."""
     end_db, more, even = (high_db, "at most", "no deafer than") if low_db is None else (low_db, "at least", "no better than")

@@ -16,7 +16,7 @@ from bandscan.radio import from_json, to_json
 from bandscan.report import change_words, page
 from bandscan.report.change import stations_grid
 from bandscan.report.check import facts
-from bandscan.report.strip import telling_misses
+from bandscan.report.strip import plug_db, telling_misses
 from bandscan.report.words import through
 
 
@@ -150,7 +150,14 @@ def test_am_through_an_attenuator_is_compared_with_nothing() -> None:
     assert told["sensitivity"] == "cannot be compared: AM was swept through an attenuator"
     assert band.reference == Reference(-70.0, 2.0, "known-good", "dBFS", 2, "2031-05-04T09:00:00Z")
     assert {one.channel_hz for one in telling_misses(band)} == {one.channel_hz for one in band.stations if one.heard is False}
-    assert "above the reference" not in report.check_text(replace(records.radio_check(), bands={"am": band}))
+    assert [plug_db(one, band) for one in band.stations] == [one.level_db for one in band.stations]
+    check = replace(records.radio_check(), bands={"am": band})
+    assert "above the reference" not in report.check_text(check)
+    said = words(report.check_page(check, {"am": records.baseline("am")}))
+    assert "This radio: cannot be compared: AM was swept through an attenuator." in said
+    assert "points at no fault" not in said
+    assert "No finding: the attenuator's doing cannot be told from a fault's" in said
+    assert "levels: before the 10 dB attenuator" in said
 
 
 def test_sweeps_through_two_attenuators_gain_and_lose_nothing() -> None:
