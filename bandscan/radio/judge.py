@@ -147,7 +147,10 @@ def _judge_band(
     blocks, aside = blocks_of(sheet.ticks, bench, sheet.header)
     # a total of nothing is a silent sweep: it holds no repeat and no phantom
     total = sheet.totals.get(band, 0)
-    blocks = [bare_total(total)] if total or not blocks else blocks
+    if total or not blocks:
+        # rows that were heard to be no station went through an attenuator as well
+        lone_db = float(aside["pad_db"].min()) if len(aside) and not total else 0.0
+        blocks = [replace(bare_total(total), pad_db=lone_db)]
     sweeps = Sweeps(
         bench,
         tuple(blocks),

@@ -75,6 +75,20 @@ def test_am_rows_without_the_attenuator_are_judged_alone() -> None:
     assert said == [f"AM rows with an attenuator: {left_out}; left out, since 50 ohm across the lead make any set deaf"]
 
 
+def test_rows_that_are_no_station_tell_the_attenuator_too() -> None:
+    """One whistle through 20 dB and no station: FM expects what comes through 20 dB, AM cannot be told."""
+    head = "# swept: 2026-03-14 12:00\nband,dial,grade,pad_db\n"
+    _, fm = _swept("fm", (0.0,))
+    bare, behind = (_judge(f"{head}fm,98.1,W,{pad_db}\n", fm).bands["fm"] for pad_db in (0, 20))
+    assert (bare.pad_db, behind.pad_db) == (0.0, 20.0)
+    assert bare.expected is not None
+    assert behind.expected is not None
+    assert behind.expected.high < bare.expected.low
+    _, am = _swept("am", (0.0,))
+    band = _judge(f"{head}am,900,W,20\n", am).bands["am"]
+    assert (band.verdict, band.do_next) == ("cannot tell", "sweep AM without it")
+
+
 def test_a_band_without_a_list_counts_through_the_least_attenuator() -> None:
     """Rows through a second one are not counted on top."""
     text = "band,dial,grade,pad_db\nfm,98.1,2,10\nfm,101.3,3,10\nfm,98.1,2,20\n"
