@@ -274,7 +274,7 @@ class Expected:
 
 @dataclass(frozen=True)
 class BandCheck:
-    """One band of a radio held against the reference list. `s_curve` is what the page draws."""
+    """One band of a radio held against the reference list. `counted` and `stations` are of the sweeps through `pad_db`."""
 
     band: str
     counted: int
@@ -296,6 +296,7 @@ class BandCheck:
     why: str
     do_next: str
     spread_db: float | None = None  # sigma of the fitted probit, for the drawn curve
+    pad_db: float = 0.0  # the least attenuator that was in line; checks issued before it was kept have none
 
 
 @dataclass(frozen=True)
@@ -346,7 +347,7 @@ class BandChange:
     reference); `difference_db` is after less before (negative: more sensitive now), None where `no_difference` says why not.
     `level_shift_db` is how much the stations' levels differ between the two lists. Of the `both` stations that both sweeps
     tell of, `gained` were heard after only and `lost` before only; `p_value` is the exact McNemar test of the one against the
-    other.
+    other. Where the sweeps went through different attenuators they are empty and None: the pad makes stations come and go.
     """
 
     band: str
@@ -363,7 +364,9 @@ class BandChange:
     stations: tuple[StationTwice, ...]
     gained: tuple[int, ...]
     lost: tuple[int, ...]
-    p_value: float
+    p_value: float | None
+    pad_before_db: float = 0.0
+    pad_after_db: float = 0.0
 
     @property
     def both(self) -> int:

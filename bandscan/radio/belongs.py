@@ -7,13 +7,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from bandscan.model import Baseline, Extra, Finding
+import pandas as pd
+
+from bandscan.model import BandCheck, Baseline, Extra, Finding
 from bandscan.radio.findings import EXPLANATIONS, MOST_EVIDENCE
 from bandscan.radio.header import swept_hour, swept_time
 from bandscan.radio.limits import Limits
 from bandscan.radio.verdict import over_nothing
 
 _OLD_DAYS = 60.0
+_TOO_GOOD_DB = 10.0  # half of what the usual attenuator of 20 dB takes
 # a header's hour or rig is a slip of the pen, or a wrong clock, in one sheet of a hundred (from memory): log10 odds
 _WRITTEN = 2.0
 # of sheets that call the rig's antenna by other words, how much more often it is another one than the same under another name
@@ -22,13 +25,16 @@ _OTHER_WORDS, _OTHER_ANTENNA = 1.3, -0.7
 
 
 def why_apart(
-    baseline: Baseline, header: Mapping[str, str], made_utc: str, limits: Limits, *, dated: bool = True
+    baseline: Baseline, header: Mapping[str, str], made_utc: str, limits: Limits, *, pad_db: float = 0.0, dated: bool = True
 ) -> tuple[str, str] | None:
     """Why the sheet cannot be judged against the list, and the one thing to do; None where it can.
 
-    `dated`: the sheet could say when it was swept, which a bare total cannot: that is of now.
+    `pad_db` is the least attenuator that was in line [dB]. `dated`: the sheet could say when it was swept, which a bare total
+    cannot: that is of now.
     """
     band = baseline.band.upper()
+    if baseline.band == "am" and pad_db > 0.0:
+        return "AM was swept through an attenuator, and 50 ohm across its lead make any set deaf", "sweep AM without it"
     if (rigs := _other_rig(baseline, header)) is not None:
         return rigs
     if baseline.overload_share is not None and baseline.overload_share > limits.overload_share:
@@ -164,6 +170,20 @@ def cautions(baseline: Baseline, header: Mapping[str, str], made_utc: str, limit
         elif _hour(header, limits) != "day":
             found.append("AM: swept outside the middle of the day, when distant stations come and go")
     return found
+
+
+def pad_doubted(check: BandCheck, ticks: pd.DataFrame) -> str | None:
+    """What to ask where a set is surely too good through an attenuator that the sheet notes; None where it is not.
+
+    A set cannot be far better than the known-good ones, but a pad that was not in line makes it seem so by its whole loss.
+    """
+    pad_db = ticks.loc[ticks["band"] == check.band, "pad_db"].max()
+    against = check.against_reference_db
+    if against is None or against.high is None or against.high > -_TOO_GOOD_DB or not pad_db > 0.0:
+        return None
+    better = f"{check.band.upper()}: surely {_TOO_GOOD_DB:g} dB or more better than the reference"
+    ask = f"was the attenuator of {pad_db:g} dB really in line? If not, empty pad_db in the sheet and check again"
+    return f"{better}: {ask}"
 
 
 def _utc(text: str) -> datetime | None:

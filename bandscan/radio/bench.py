@@ -111,10 +111,15 @@ def plain(name: str) -> str:
 
 
 def blocks_of(ticks: pd.DataFrame, bench: Bench, header: Mapping[str, str]) -> tuple[list[Block], pd.DataFrame]:
-    """The band's sweeps, least attenuator first, and the rows that were heard to be no station of their own (W and R)."""
+    """The band's sweeps, least attenuator first, and the rows that were heard to be no station of their own (W and R).
+
+    On AM those through the least attenuator alone: 50 ohm across the lead make any set deaf.
+    """
     mine = ticks[ticks["band"] == bench.band]
     aside = mine[mine["grade"].isin(["W", "R"])]
     stops = mine[~mine["grade"].isin(["W", "R"])]
+    if bench.band == "am":
+        stops = stops[stops["pad_db"] == stops["pad_db"].min()]
     keys = sorted(set(zip(stops["pad_db"].astype(float), stops["sweep"].astype(str), strict=True)))
     blocks = [
         _block(stops[(stops["pad_db"] == pad_db) & (stops["sweep"] == sweep)], sweep, pad_db, bench, header)

@@ -45,7 +45,8 @@ def _change(first: BandCheck, second: BandCheck, before: RadioCheck, after: Radi
         for one in stations
         if one.level_before_db is not None and one.level_after_db is not None
     ]
-    told = [one for one in stations if one.told]
+    same_pad = first.pad_db == second.pad_db  # else the attenuator makes stations come and go, not the radio
+    told = [one for one in stations if one.told and same_pad]
     gained = tuple(one.channel_hz for one in told if one.heard_after and not one.heard_before)
     lost = tuple(one.channel_hz for one in told if one.heard_before and not one.heard_after)
     why_not = _why_not(first, second, before, after)
@@ -68,7 +69,9 @@ def _change(first: BandCheck, second: BandCheck, before: RadioCheck, after: Radi
         stations=stations,
         gained=gained,
         lost=lost,
-        p_value=mcnemar(len(gained), len(lost)),
+        p_value=mcnemar(len(gained), len(lost)) if same_pad else None,
+        pad_before_db=first.pad_db,
+        pad_after_db=second.pad_db,
     )
 
 
@@ -106,6 +109,8 @@ def _why_not(first: BandCheck, second: BandCheck, before: RadioCheck, after: Rad
     rigs = [check.baseline.get(first.band, {}).get("rig", "") for check in (before, after)]
     if rigs[0] != rigs[1]:
         return f"the lists are of two rigs, {rigs[0]} and {rigs[1]}, which are never compared"
+    if first.band == "am" and (first.pad_db or second.pad_db):
+        return "AM was swept through an attenuator: sweep AM without it"
     if not first.unit or first.unit != second.unit:
         return "the lists have no levels, or not in one unit"
     if first.reference.threshold_db is None or second.reference.threshold_db is None:

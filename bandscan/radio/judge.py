@@ -12,7 +12,7 @@ import numpy.typing as npt
 from bandscan.model import BandCheck, Baseline, Finding, Interval, RadioCheck, Reference, Sheet
 from bandscan.plans import BANDS
 from bandscan.radio.align import Sweeps, repeat_weights
-from bandscan.radio.belongs import age_days, cautions, why_apart, with_belonging
+from bandscan.radio.belongs import age_days, cautions, pad_doubted, why_apart, with_belonging
 from bandscan.radio.bench import Block, bench_of, blocks_of, dial_to_hz, names_unknown
 from bandscan.radio.deaf_list import deaf_list
 from bandscan.radio.expected import expected_count, reference_for
@@ -76,6 +76,8 @@ def judge(
         if band not in sheet.totals and expected is not None and 0 < bands[band].counted < _FEW * expected.mid:
             few = f"{bands[band].counted} counted where about {expected.mid:.0f} are expected"
             warned.append(f"{band.upper()}: {few}: judged as a whole sweep; if the sheet is not finished, finish it first")
+        if (pad := pad_doubted(bands[band], sheet.ticks)) is not None:
+            warned.append(pad)
         if unknown := names_unknown(sheet.ticks, bench_of(baseline)):
             said = ", ".join(repr(one) for one in unknown[:_NAMES_TOLD])
             more = f" and {len(unknown) - _NAMES_TOLD} more" if len(unknown) > _NAMES_TOLD else ""
@@ -145,7 +147,10 @@ def _judge_band(
     blocks, aside = blocks_of(sheet.ticks, bench, sheet.header)
     # a total of nothing is a silent sweep: it holds no repeat and no phantom
     total = sheet.totals.get(band, 0)
-    blocks = [bare_total(total)] if total or not blocks else blocks
+    if total or not blocks:
+        # rows that were heard to be no station went through an attenuator as well
+        lone_db = float(aside["pad_db"].min()) if len(aside) and not total else 0.0
+        blocks = [replace(bare_total(total), pad_db=lone_db)]
     sweeps = Sweeps(
         bench,
         tuple(blocks),
@@ -156,12 +161,15 @@ def _judge_band(
     fitted = fit(sweeps)
     if fitted.curve is not None and total:
         fitted = replace(fitted, curve=total_curve(bench, total, fitted.curve.at_db))
+    pad_db = blocks[0].pad_db
+    levels_hold = band == "fm" or not pad_db
+    if not levels_hold:  # what reached the set is not known, so no level is told from it
+        fitted = replace(fitted, curve=None)
     reference = reference_for(bench, given)
     doubt_db = float(np.hypot(reference.sd_db or 0.0, limits.doubt_db))
     follows_db = None if reference.threshold_db is None else (reference.threshold_db, doubt_db)
     lamp = judge_lamp(fitted, follows_db) if band == "fm" else Lamp(None, None, None, 0, ())
-    pad_db = blocks[0].pad_db
-    expected = expected_count(bench, reference, pad_db, limits.doubt_db)
+    expected = expected_count(bench, reference, pad_db, limits.doubt_db) if levels_hold else None
     heard_nothing = not total and not len(aside) and not any(len(block) for block in blocks)
     silence = silence_chance(bench, reference, limits.doubt_db) if heard_nothing else None
     # a total has no pattern that could point at a fault
@@ -197,7 +205,7 @@ def _judge_band(
             reference,
             findings,
             lamp.strong_dark,
-            why_apart(baseline, sheet.header, made_utc, limits, dated=band not in sheet.totals),
+            why_apart(baseline, sheet.header, made_utc, limits, pad_db=pad_db, dated=band not in sheet.totals),
             bench.has_levels,
             plan_bench(baseline, reference, limits),
             pad_db,
@@ -232,6 +240,7 @@ def _judge_band(
         why=why,
         do_next=do_next,
         spread_db=None if fitted.curve is None else fitted.spread_db,
+        pad_db=pad_db,
     )
     return one, [] if total else names_overruled(fitted)
 
@@ -239,6 +248,8 @@ def _judge_band(
 def _without_list(band: str, sheet: Sheet) -> BandCheck:
     """A band for which there is no reference list: counted, and no more."""
     mine = sheet.ticks[sheet.ticks["band"] == band]
+    pad_db = float(mine["pad_db"].min()) if len(mine) else 0.0
+    mine = mine[mine["pad_db"] == pad_db]
     return BandCheck(
         band=band,
         counted=sheet.totals.get(band, int(mine["grade"].isin(["2", "3"]).sum())),
@@ -259,6 +270,7 @@ def _without_list(band: str, sheet: Sheet) -> BandCheck:
         verdict=CANNOT_TELL,
         why=f"there is no reference list of {band.upper()} for this bench",
         do_next=f"survey {band.upper()} with a receiver, or make a list from sweeps of known-good radios",
+        pad_db=pad_db,
     )
 
 

@@ -58,6 +58,7 @@ def _band_to_json(check: BandCheck) -> dict[str, Any]:
     return _plain(  # type: ignore[no-any-return]
         {
             "counted": check.counted,
+            "pad_db": check.pad_db,
             "expected": None if check.expected is None else asdict(check.expected),
             "reference": asdict(check.reference),
             "threshold_db": {**asdict(check.threshold_db), "unit": check.unit, "bound": check.bound},
@@ -141,6 +142,7 @@ def _band_from_json(band: str, record: Mapping[str, Any]) -> BandCheck:
         why=record["why"],
         do_next=record["do_next"],
         spread_db=record["spread_db"],
+        pad_db=record.get("pad_db", 0.0),  # older checks do not tell
     )
 
 

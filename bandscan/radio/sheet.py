@@ -300,9 +300,9 @@ def _cautions(got: _Gathered) -> tuple[str, ...]:
     lit = [row["lamp"] for row in got.rows if row["band"] == "fm"]
     if "on" in lit and "off" not in lit and "" in lit:
         cautions.append("the lamp: empty cells between lit ones are taken as dark, others as not noted; write `off` to be sure")
-    padded = sum(row["band"] == "am" and bool(row["pad_db"]) for row in got.rows)
-    if padded:
-        cautions.append(f"AM rows with an attenuator: {padded}; 50 ohm across the AM lead makes any set deaf: sweep AM without")
+    pads = [bool(row["pad_db"]) for row in got.rows if row["band"] == "am"]
+    if any(pads) and not all(pads):  # where all of them have one, the verdict says so
+        cautions.append(f"AM rows with an attenuator: {sum(pads)}; left out, since 50 ohm across the lead make any set deaf")
     if lamps:
         cautions.append(f"AM rows with a lamp: {lamps}; the lamp is judged on FM only")
     if whistles:

@@ -83,6 +83,7 @@ def kind_of(station: StationTwice) -> str:
 def stations_grid(change: BandChange) -> Grid:
     """Every station of both lists: its level in each, and what was heard of it."""
     said = {True: "heard", False: "missed", None: "cannot say"}
+    changed = {**dict.fromkeys(change.gained, "gained"), **dict.fromkeys(change.lost, "lost")}
     heads = (
         Head("channel", "MHz" if change.band == "fm" else "kHz", figures=True),
         Head("level before", unit_words(change.unit), figures=True),
@@ -99,7 +100,7 @@ def stations_grid(change: BandChange) -> Grid:
             number(one.level_after_db),
             said[one.heard_before],
             said[one.heard_after],
-            "off the air" if one.off_air else {"gained": "gained", "lost": "lost"}.get(kind_of(one), ""),
+            "off the air" if one.off_air else changed.get(one.channel_hz, ""),
             name(one.name),
         )
         for one in change.stations
@@ -108,7 +109,7 @@ def stations_grid(change: BandChange) -> Grid:
 
 
 def _strip(change: BandChange, dial: Dial) -> ink.Plot | None:
-    if not change.stations:
+    if not change.stations or change.p_value is None:  # through two attenuators nothing is gained or lost
         return None
     here = {kind_of(one) for one in change.stations}
     gained, lost = (f"{channels(change.band, some)}" for some in (change.gained, change.lost))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bandscan.model import BandChange, Interval
-from bandscan.report.words import counted, name, number, plain
+from bandscan.report.words import counted, name, number, plain, through
 
 OUTCOMES = {
     "better": ("more sensitive now", "in-line"),
@@ -59,6 +59,12 @@ def _span(low_db: float, high_db: float) -> str:
 
 def stations(change: BandChange) -> str:
     """How many stations were gained and lost, and how often luck alone does that."""
+    if change.p_value is None:
+        pads = " and ".join(
+            f"{pad_db:g} dB {when}" if pad_db else f"none {when}"
+            for pad_db, when in ((change.pad_before_db, "before"), (change.pad_after_db, "after"))
+        )
+        return f"not compared, as another attenuator was in line, {pads}: sweep both times through the same"
     if not change.both:
         return "no station that both sweeps tell of"
     words = f"of {counted(change.both, 'station')} that both sweeps tell of, {len(change.gained)} were heard only after, "
@@ -67,6 +73,11 @@ def stations(change: BandChange) -> str:
         return words
     chance = f"{change.p_value:.2f}" if change.p_value >= 0.01 else "under 0.01"
     return f"{words}; if neither sweep were better, so uneven a split or more: probability {chance} (exact McNemar, two-sided)"
+
+
+def _counts(change: BandChange) -> str:
+    before = f"before: {change.counted_before}{through(change.pad_before_db)}"
+    return f"{before}; after: {change.counted_after}{through(change.pad_after_db)}"
 
 
 def over_reference(found: Interval | None) -> str:
@@ -84,7 +95,7 @@ def facts(change: BandChange) -> list[tuple[str, str]]:
     """What is told of a band beside the difference."""
     rows = [
         ("verdict", f"before: {name(change.verdict_before)}; after: {name(change.verdict_after)}"),
-        ("counted", f"before: {change.counted_before}; after: {change.counted_after}"),
+        ("counted", _counts(change)),
         ("stations", stations(change)),
         (
             "threshold",

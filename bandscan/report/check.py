@@ -14,7 +14,8 @@ from bandscan.report.strip import strip_plot, telling_misses, telling_words
 from bandscan.report.words import (
     BAND_NAMES,
     VERDICT_LIMIT,
-    against,
+    am_through_pad,
+    answer,
     chance,
     channels,
     counted,
@@ -26,9 +27,12 @@ from bandscan.report.words import (
     name,
     number,
     only_counted,
+    partly,
     plain,
     reference,
+    sensitivity,
     speaking,
+    through,
     unit_words,
     weighed,
 )
@@ -72,17 +76,22 @@ def check_page(check: RadioCheck, baselines: Mapping[str, Baseline], *, library:
 def facts(check: BandCheck) -> list[tuple[str, str]]:
     """The figures behind a verdict, in words, the same on the page and in the terminal."""
     if check.dial_model == UNFITTED:  # without a list there is nothing but the count
-        return [("heard", f"{check.counted} counted")]
+        return [("heard", f"{check.counted} counted{through(check.pad_db)}")]
     unit = unit_words(check.unit)
     rows = [
-        ("heard", f"{check.counted} counted; {expected(check.expected)}"),
-        ("sensitivity", against(check.against_reference_db)),
+        ("heard", _heard_words(check)),
+        ("sensitivity", sensitivity(check)),
         ("half heard at", interval(check.threshold_db, unit)),
         ("reference", reference(check.reference)),
         ("dial", _dial_words(check)),
         ("lamp", lamp_words(check)),
     ]
     return [(term, words) for term, words in rows if words]
+
+
+def _heard_words(check: BandCheck) -> str:
+    told = "how many a good set follows so is not known" if am_through_pad(check) else expected(check.expected)
+    return f"{check.counted} counted{through(check.pad_db)}; {told}"
 
 
 def _dial_words(check: BandCheck) -> str:
@@ -115,14 +124,20 @@ def _band(check: BandCheck, baseline: Baseline | None) -> dict[str, Any]:
             }
             for finding in speaking(check)
         ],
-        "no_finding": "which stations were heard is not known, so there is no pattern that could point at a fault"
-        if only_counted(check)
-        else "the pattern of what was heard and missed points at no fault",
+        "no_finding": _no_finding(check),
         "denied": denied(check),
         "missed": _missed(check, baseline),
         "extras": extras_grid(check),
         "stations": stations_grid(check, baseline),
     }
+
+
+def _no_finding(check: BandCheck) -> str:
+    if only_counted(check):
+        return "which stations were heard is not known, so there is no pattern that could point at a fault"
+    if am_through_pad(check):
+        return "the attenuator's doing cannot be told from a fault's, so none was looked for in what was heard and missed"
+    return "the pattern of what was heard and missed points at no fault"
 
 
 def _dial(check: BandCheck, baseline: Baseline | None) -> Dial:
@@ -141,6 +156,7 @@ def _missed(check: BandCheck, baseline: Baseline | None) -> Grid:
         Head("level", unit_words(check.unit), figures=True),
         Head("spread", "dB", figures=True),
         Head("chance it was heard", "%", figures=True),
+        Head("heard"),
         Head("name"),
     )
     rows = tuple(
@@ -149,11 +165,13 @@ def _missed(check: BandCheck, baseline: Baseline | None) -> Grid:
             number(one.level_db),
             number(listed.get(one.channel_hz, {}).get("spread_db")),
             chance(one.probability),
+            partly(one),
             name(one.name),
         )
         for one in some[:MISSED_SHOWN]
     )
-    caption = f"{BAND_NAMES[check.band]}: {telling_words(check)}"
+    what = " or ".join(sorted({"not followed" if partly(one) else "missed" for one in some})) or "missed"
+    caption = f"{BAND_NAMES[check.band]}: {telling_words(check, what)}"
     caption += f", the strongest {MISSED_SHOWN} of {len(some)}." if len(some) > MISSED_SHOWN else "."
     return filled(Grid(caption, heads, rows))
 
@@ -196,7 +214,8 @@ def stations_grid(check: BandCheck, baseline: Baseline | None) -> Grid:
     )
     rows = tuple(_station(one, listed.get(one.channel_hz, {}), check.band) for one in check.stations)
     caption = (
-        f"{BAND_NAMES[check.band]}: the {counted(len(rows), 'station')} of the reference list. Spread: from survey to survey."
+        f"{BAND_NAMES[check.band]}: the {counted(len(rows), 'station')} of the reference list"
+        f"{f', as heard{through(check.pad_db)}' if check.pad_db else ''}. Spread: from survey to survey."
     )
     return filled(Grid(caption, heads, rows))
 
@@ -207,7 +226,7 @@ def _station(station: StationHeard, listed: Mapping[Any, Any], band: str) -> tup
         channel_text(band, station.channel_hz),
         number(station.level_db),
         number(listed.get("spread_db")),
-        {True: "heard", False: "missed", None: "cannot say"}[station.heard],
+        answer(station),
         chance(station.probability),
         name(station.dial),
         name(station.grade),

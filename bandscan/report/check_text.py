@@ -5,7 +5,7 @@ from __future__ import annotations
 from bandscan.model import BandCheck, RadioCheck
 from bandscan.report.check import extras_grid, facts
 from bandscan.report.grid import as_text, entry
-from bandscan.report.strip import telling_misses, telling_words
+from bandscan.report.strip import telling_lines
 from bandscan.report.words import BAND_NAMES, channels, denied, letter_of, name, plain, speaking, weighed
 
 _BENCH = (
@@ -32,9 +32,8 @@ def _band(check: BandCheck, width: int) -> list[str]:
     lines = [f"{BAND_NAMES[check.band]}  {name(check.verdict).upper()}"]
     for term, words in (("why", check.why), ("next", check.do_next), *facts(check)):
         lines += entry(term, words, width)
-    missed = sorted(station.channel_hz for station in telling_misses(check))
-    if missed:
-        lines += entry("missed", f"{telling_words(check)}: {channels(check.band, missed)}", width)
+    for line in telling_lines(check):
+        lines += entry("missed" if line.startswith("missed") else "not followed", line, width)
     for row, finding in enumerate(speaking(check)):
         evidence = channels(check.band, sorted(finding.evidence))
         lines += entry(f"finding {letter_of(row)}", f"{name(finding.fault)}: {plain(finding.text)}", width)

@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from bandscan.model import BandCheck, DialPoint, StationHeard
 from bandscan.report import ink
 from bandscan.report.dial import Dial
-from bandscan.report.strip import reference_db
-from bandscan.report.words import BAND_NAMES, against, counted, hover, interval, name, number, unit_words
+from bandscan.report.strip import level_notes, plug_db, reference_db
+from bandscan.report.words import BAND_NAMES, answer, counted, hover, interval, name, number, sensitivity, unit_words
 from bandscan.units import channel_text_unit
 
 _STEPS = 80
@@ -22,7 +22,7 @@ def heard_plot(check: BandCheck) -> ink.Plot | None:
     some = [station for station in check.stations if station.level_db is not None and station.heard is not None]
     if not some:
         return None
-    levels = [_level(station) for station in some]
+    levels = [_level(station, check) for station in some]
     low, high = min(levels) - 4, max(levels) + 4
     data: list[ink.Figure] = []
     notes = []
@@ -39,25 +39,25 @@ def heard_plot(check: BandCheck) -> ink.Plot | None:
         notes.append(f"dashed: the reference ({name(check.reference.basis)}), drawn with the same spread")
     if not spread:
         notes.append("no curve: the evidence does not fix one")
-    for answer, place in ((True, 104.0), (False, -4.0)):
-        of_these = [station for station in some if station.heard is answer]
+    for heard, place in ((True, 104.0), (False, -4.0)):
+        of_these = [station for station in some if station.heard is heard]
         hovers = [_hover(station, check) for station in of_these]
-        data.append(ink.heads(ink.HEARD[answer], [_level(one) for one in of_these], [place] * len(of_these), hovers, 8))
+        data.append(ink.heads(ink.HEARD[heard], [_level(one, check) for one in of_these], [place] * len(of_these), hovers, 8))
     layout = ink.sheet(300, left=58, bottom=48)
     layout["xaxis"] = ink.rule(unit_words(check.unit), low, high)
     layout["yaxis"] = ink.rule("chance of following it, %", -9, 109, tickvals=[0, 25, 50, 75, 100])
     figure = {"data": data, "layout": layout}
     return ink.Plot(
         title=f"{BAND_NAMES[check.band]}: heard against level.",
-        summary=f"Half heard at {interval(found, unit_words(check.unit))}. This radio: {against(check.against_reference_db)}.",
+        summary=f"Half heard at {interval(found, unit_words(check.unit))}. This radio: {sensitivity(check)}.",
         figures=((None, figure),),
         key=(ink.HEARD[True], ink.HEARD[False]),
-        notes=tuple(notes),
+        notes=(*notes, *level_notes(check)),
     )
 
 
-def _level(station: StationHeard) -> float:
-    return 0.0 if station.level_db is None else station.level_db
+def _level(station: StationHeard, check: BandCheck) -> float:
+    return plug_db(station, check) or 0.0
 
 
 def _chance(level_db: float, threshold_db: float, spread_db: float) -> float:
@@ -91,8 +91,8 @@ def _interval(low_db: float, high_db: float, spread_db: float, span: tuple[float
 def _hover(station: StationHeard, check: BandCheck) -> str:
     return hover(
         channel_text_unit(check.band, station.channel_hz),
-        f"{number(station.level_db)} {unit_words(check.unit)}",
-        "heard" if station.heard else "missed",
+        f"{number(plug_db(station, check))} {unit_words(check.unit)}",
+        answer(station),
         name(station.name),
     )
 
@@ -105,11 +105,11 @@ def lamp_plot(check: BandCheck) -> ink.Plot | None:
         return None
     lit = {True: ink.HEARD[True], False: ink.HOLDS["mono"]}
     data = []
-    for answer, mark in lit.items():
-        of_these = [station for station in some if (station.lamp == "on") is answer]
+    for on, mark in lit.items():
+        of_these = [station for station in some if (station.lamp == "on") is on]
         hovers = [hover(channel_text_unit(check.band, one.channel_hz), f"lamp {one.lamp}", name(one.name)) for one in of_these]
-        data.append(ink.heads(mark, [_level(one) for one in of_these], [rows[one.lamp] for one in of_these], hovers, 8))
-    levels = [_level(one) for one in check.stations if one.level_db is not None]
+        data.append(ink.heads(mark, [_level(one, check) for one in of_these], [rows[one.lamp] for one in of_these], hovers, 8))
+    levels = [_level(one, check) for one in check.stations if one.level_db is not None]
     layout = ink.sheet(170, left=70, bottom=48)
     layout["xaxis"] = ink.rule(unit_words(check.unit), min(levels) - 4, max(levels) + 4)
     layout["yaxis"] = ink.rule("", -0.5, 2.5, tickvals=[0, 1, 2], ticktext=["dark", "flickers", "lit"])
@@ -118,7 +118,8 @@ def lamp_plot(check: BandCheck) -> ink.Plot | None:
         line = {"type": "line", "x0": at_db, "x1": at_db, "yref": "paper", "y0": 0, "y1": 1}
         layout["shapes"].append({**line, "line": {"color": ink.INK, "width": 1.6, "dash": "dash"}})
     figure = {"data": data, "layout": layout}
-    return ink.Plot("Stereo lamp against level.", f"The lamp {lamp_words(check)}.", ((None, figure),))
+    notes = tuple(level_notes(check))
+    return ink.Plot("Stereo lamp against level.", f"The lamp {lamp_words(check)}.", ((None, figure),), notes=notes)
 
 
 def lamp_words(check: BandCheck) -> str:

@@ -70,11 +70,14 @@ def _reference(found: Reference) -> str:
 
 def heard(check: BandCheck) -> str:
     """How many stations were heard and how many a good radio is expected to hear on this bench."""
+    here, counts = "here", f"{check.counted} heard"
+    if check.pad_db:  # how many decibels is the workshop's
+        here, counts = "through it", f"{check.counted} heard through an attenuator, which weakens every station on purpose,"
     if check.expected is None:
-        return f"{check.counted} heard; how many a good radio hears here is not known"
+        return f"{counts.rstrip(',')}; how many a good radio hears {here} is not known"
     guess = ", an assumption" if check.reference.basis == "assumed" else ""
     span = f"{check.expected.low} to {check.expected.high}, 19 times in 20{guess}"
-    return f"{check.counted} heard of about {check.expected.mid:.0f} that a good radio is expected to hear here ({span})"
+    return f"{counts} of about {check.expected.mid:.0f} that a good radio is expected to hear {here} ({span})"
 
 
 def lamp(check: BandCheck) -> str:

@@ -68,7 +68,7 @@ STEADY = {
 }
 HEARD = {
     True: Mark("expected and heard", "circle", _DISC, filled=True),
-    False: Mark("expected, missed", "circle", _RED_RING, colour=RED),
+    False: Mark("expected, not followed", "circle", _RED_RING, colour=RED),
     None: Mark("cannot say", "", _QUERY, letter="?"),
 }
 CHANGED = {

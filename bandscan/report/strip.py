@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 
 from bandscan.model import BandCheck, Extra, Finding, StationHeard
@@ -10,6 +11,8 @@ from bandscan.report import ink
 from bandscan.report.dial import Dial
 from bandscan.report.words import (
     BAND_NAMES,
+    am_through_pad,
+    answer,
     chance,
     channels,
     counted,
@@ -17,7 +20,9 @@ from bandscan.report.words import (
     letter_of,
     name,
     number,
+    partly,
     speaking,
+    through,
     unit_words,
 )
 from bandscan.units import channel_text, channel_text_unit
@@ -31,7 +36,7 @@ _MARGIN_PX, _ROW_PX = 46, 20
 def strip_plot(check: BandCheck, dial: Dial) -> ink.Plot:
     """The strip of one band."""
     findings = speaking(check)[:FINDINGS_SHOWN]
-    key = [ink.HEARD[answer] for answer in (True, False, None) if any(one.heard is answer for one in check.stations)]
+    key = [ink.HEARD[heard] for heard in (True, False, None) if any(one.heard is heard for one in check.stations)]
     key += [ink.EXTRA] if check.extras else []
     key += [ink.EVIDENCE] if any(finding.evidence for finding in findings) else []
     if _has_levels(check):
@@ -42,6 +47,7 @@ def strip_plot(check: BandCheck, dial: Dial) -> ink.Plot:
         notes.append("thick stem: above the reference's threshold")
     if check.threshold_db.low is not None and check.threshold_db.high is not None:
         notes.append("grey: its 95 % interval")
+    notes += level_notes(check)
     return ink.Plot(
         title=f"{BAND_NAMES[check.band]} by the dial ({dial.scale}): expected above, heard below.",
         summary=_summary(check),
@@ -52,22 +58,47 @@ def strip_plot(check: BandCheck, dial: Dial) -> ink.Plot:
 
 
 def telling_misses(check: BandCheck) -> list[StationHeard]:
-    """Missed stations, the strongest first; where a reference is known, those that it should have followed."""
+    """Stations not followed, the strongest first; where a reference is known, those that it should have followed."""
     missed = [station for station in check.stations if station.heard is False and _followed_by_reference(station, check)]
     return sorted(missed, key=lambda station: -math.inf if station.level_db is None else -station.level_db)
 
 
-def telling_words(check: BandCheck) -> str:
-    """What `telling_misses` lists, in words."""
+def telling_lines(check: BandCheck) -> list[str]:
+    """`telling_misses` in words with their channels: missed ones, then those of which a part came in."""
+    said: dict[str, list[int]] = {}
+    for station in sorted(telling_misses(check), key=lambda one: (partly(one), one.channel_hz)):
+        said.setdefault(answer(station), []).append(station.channel_hz)
+    return [f"{telling_words(check, what)}: {channels(check.band, some)}" for what, some in said.items()]
+
+
+def telling_words(check: BandCheck, what: str = "missed") -> str:
+    """What `telling_misses` lists, in words; `what` became of them."""
+    missed = f"{what}{through(check.pad_db)}"
     if reference_db(check) is None:
-        return "missed"
-    return "missed though above the reference's threshold"
+        return missed
+    return f"{missed} though above the reference's threshold{' behind it' if check.pad_db else ''}"
 
 
 def _followed_by_reference(station: StationHeard, check: BandCheck) -> bool:
     """Whether the reference follows the station rather than not; true where that is not known."""
-    threshold_db = reference_db(check)
-    return threshold_db is None or station.level_db is None or station.level_db >= threshold_db
+    threshold_db, level_db = reference_db(check), plug_db(station, check)
+    return threshold_db is None or level_db is None or level_db >= threshold_db
+
+
+def plug_db(station: StationHeard, check: BandCheck) -> float | None:
+    """The station's level behind the attenuator, where thresholds are told; None where the list has no level.
+
+    On AM an attenuator takes nobody knows what: there the level is the list's, and no threshold is told.
+    """
+    lost_db = 0.0 if am_through_pad(check) else check.pad_db
+    return None if station.level_db is None else station.level_db - lost_db
+
+
+def level_notes(check: BandCheck) -> list[str]:
+    """What is to be said of the levels that a plot draws."""
+    if not check.pad_db or not _has_levels(check):
+        return []
+    return [f"levels: {'before' if am_through_pad(check) else 'behind'} the {check.pad_db:g} dB attenuator"]
 
 
 def _has_levels(check: BandCheck) -> bool:
@@ -75,27 +106,25 @@ def _has_levels(check: BandCheck) -> bool:
 
 
 def reference_db(check: BandCheck) -> float | None:
-    """The reference threshold where it is in the unit of the levels drawn."""
-    return check.reference.threshold_db if check.reference.unit == check.unit else None
+    """The reference threshold where it is in the unit of the levels drawn and levels can be held against it."""
+    return check.reference.threshold_db if check.reference.unit == check.unit and not am_through_pad(check) else None
 
 
 def _summary(check: BandCheck) -> str:
     if not check.stations:
         return "There is no reference list: nothing can be held against the dial."
-    heard, missed, unsaid = (sum(one.heard is answer for one in check.stations) for answer in (True, False, None))
-    words = f"Of {counted(len(check.stations), 'station')} on the list {heard} heard, {missed} missed"
-    words += f", {unsaid} cannot be said" if unsaid else ""
+    had = Counter(answer(one) for one in check.stations)
+    words = f"Of {counted(len(check.stations), 'station')} on the list {had['heard']} heard, {had['missed']} missed"
+    words += "".join(f", {had[what]} {what}" for what in sorted(had) if what.startswith("not followed"))
+    words += through(check.pad_db)
+    words += f", {had['cannot say']} cannot be said" if had["cannot say"] else ""
     words += f"; {counted(len(check.extras), 'tick')} that the list does not explain." if check.extras else "."
-    telling = telling_misses(check)
-    if telling:
-        listed = channels(check.band, sorted(one.channel_hz for one in telling))
-        words += f" {telling_words(check).capitalize()}: {listed}."
-    return words
+    return words + "".join(f" {line[0].upper()}{line[1:]}." for line in telling_lines(check))
 
 
 def _figure(check: BandCheck, findings: Sequence[Finding], dial: Dial, form: ink.Form) -> ink.Figure:
     stations = [station for station in check.stations if dial.holds(station.channel_hz)]
-    levels = [one.level_db for one in check.stations if one.level_db is not None]
+    levels = [level for one in check.stations if (level := plug_db(one, check)) is not None]
     thresholds = [level for level in (check.threshold_db.value, reference_db(check)) if level is not None]
     foot, top = (min(levels + thresholds) - 6, max(levels + thresholds)) if levels else (0.0, 1.0)
     ceiling = top + (top - foot) * (0.2 if form is ink.WIDE else 0.28)  # room for the labels of the highest heads
@@ -113,9 +142,9 @@ def _figure(check: BandCheck, findings: Sequence[Finding], dial: Dial, form: ink
     layout["yaxis2"] = _grades(findings, floor, unit_px, form) | {"domain": [0, fold], "anchor": "x"}
     layout["shapes"] += [_line(0, 1, 0, "solid", 2, "y2"), *(_thresholds(check) if levels else [])]
     no_level = foot + 2 if levels else 1.0
-    stemmed = [(station, no_level if station.level_db is None else station.level_db) for station in stations]
+    stemmed = [(station, no_level if (level := plug_db(station, check)) is None else level) for station in stations]
     data = _expected(stemmed, dial, foot, check)
-    data += _heard(stations, dial)
+    data += [trace for heard in (True, False) for trace in _heard(stations, dial, heard=heard)]
     extras = [(number, one) for number, one in enumerate(check.extras, 1) if one.channel_hz and dial.holds(one.channel_hz)]
     if extras:
         data.append(_extras(extras, dial, check.band) | {"yaxis": "y2"})
@@ -163,9 +192,9 @@ def _thresholds(check: BandCheck) -> list[ink.Figure]:
 def _expected(stemmed: Sequence[tuple[StationHeard, float]], dial: Dial, foot: float, check: BandCheck) -> list[ink.Figure]:
     """The stations on stems as high as their levels, thick where the reference follows the station."""
     data = []
-    for answer, mark in ink.HEARD.items():
+    for heard, mark in ink.HEARD.items():
         for followed in (True, False):
-            of_these = [(one, top) for one, top in stemmed if one.heard is answer]
+            of_these = [(one, top) for one, top in stemmed if one.heard is heard]
             some = [(one, top) for one, top in of_these if _followed_by_reference(one, check) is followed]
             if some:
                 places, hovers = [dial.at(one.channel_hz) for one, _ in some], [_hover(one, check) for one, _ in some]
@@ -174,21 +203,22 @@ def _expected(stemmed: Sequence[tuple[StationHeard, float]], dial: Dial, foot: f
     return data
 
 
-def _heard(stations: Sequence[StationHeard], dial: Dial) -> list[ink.Figure]:
-    some = [station for station in stations if station.heard]
+def _heard(stations: Sequence[StationHeard], dial: Dial, *, heard: bool) -> list[ink.Figure]:
+    """What came in, hanging by its grade: of stations that were followed, or the parts of those that were not."""
+    some = [station for station in stations if (station.heard if heard else partly(station))]
     if not some:
         return []
     places = [dial.at(station.channel_hz) for station in some]
     hovers = [
         hover(
             channel_text_unit(dial.band, station.channel_hz),
-            f"heard, grade {name(station.grade) or 'not noted'}",
+            f"{answer(station)}, grade {name(station.grade) or 'not noted'}",
             f"dial read {name(station.dial)}" if station.dial else "",
             f"lamp {name(station.lamp)}" if station.lamp else "",
         )
         for station in some
     ]
-    points = ink.heads(ink.HEARD[True], places, [-_DEPTH.get(station.grade, _OTHER_DEPTH) for station in some], hovers, 7)
+    points = ink.heads(ink.HEARD[heard], places, [-_DEPTH.get(station.grade, _OTHER_DEPTH) for station in some], hovers, 7)
     return [ink.stems(points, 0.0, 2.4) | {"yaxis": "y2"}]
 
 
@@ -222,11 +252,10 @@ def _labels(
 
 
 def _hover(station: StationHeard, check: BandCheck) -> str:
-    answer = {True: "heard", False: "missed", None: "cannot say whether heard"}[station.heard]
     return hover(
         channel_text_unit(check.band, station.channel_hz),
-        answer,
-        f"{number(station.level_db)} {unit_words(check.unit)}" if station.level_db is not None else "",
+        "cannot say whether heard" if station.heard is None else answer(station),
+        f"{number(plug_db(station, check))} {unit_words(check.unit)}" if station.level_db is not None else "",
         f"chance that it was heard {chance(station.probability)} %",
         name(station.name),
     )

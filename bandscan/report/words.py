@@ -12,7 +12,7 @@ from typing import Any
 
 import pandas as pd
 
-from bandscan.model import BandCheck, Expected, Finding, Interval, Reference
+from bandscan.model import BandCheck, Expected, Finding, Interval, Reference, StationHeard
 from bandscan.plans.relays import BY_AUDIO, BY_CODE, same_programme_hz, without_relays
 from bandscan.units import channel_text
 
@@ -23,6 +23,7 @@ LINE_LIMIT = 600  # characters of a sentence that a page shows
 _GET_REFERENCE = "check a known-good radio on this bench first (bandscan check SHEET --known-good)"
 _TOLD = 0.05  # of a finding's weight, below which it shows as 0.0: evidence for nothing
 COUNTS = 2.0  # the contract's weight, against nothing wrong, from which a finding counts
+_PARTLY = {"1": "a trace", "M": "two at once"}  # grades of what is there and cannot be followed
 _JOBS = 5  # of known-good sets that are named
 _MARKS_IN_A_ROW = 2  # combining marks kept on one letter: real spelling needs two, a flood of them covers the lines above
 
@@ -63,6 +64,30 @@ def remarks(text: object, band: str) -> str:
 def counted(how_many: int, thing: str) -> str:
     """`1 station`, `2 stations`."""
     return f"{how_many} {thing}{'' if how_many == 1 else 's'}"
+
+
+def partly(station: StationHeard) -> str:
+    """What came in of a station that was not followed: `a trace`, `two at once`; else empty."""
+    return _PARTLY.get(station.grade, "") if station.heard is False else ""
+
+
+def answer(station: StationHeard) -> str:
+    """What this radio had of a station: `heard`, `missed`, `not followed (a trace)`, `cannot say`."""
+    if part := partly(station):
+        return f"not followed ({part})"
+    return {True: "heard", False: "missed", None: "cannot say"}[station.heard]
+
+
+def through(pad_db: float) -> str:
+    """` through a 20 dB attenuator`, with a blank before it; empty where none was in line."""
+    text = f"{pad_db:g}"
+    article = "an" if text.startswith("8") or text.partition(".")[0] in ("11", "18") else "a"
+    return f" through {article} {text} dB attenuator" if pad_db else ""
+
+
+def am_through_pad(check: BandCheck) -> bool:
+    """Whether AM was swept through an attenuator: the list's levels do not tell what reached the set then."""
+    return check.band == "am" and check.pad_db > 0.0
 
 
 def only_counted(check: BandCheck) -> bool:
@@ -205,6 +230,13 @@ def against(found: Interval | None) -> str:
     if abs(found.value) < 0.5:
         return f"the same as the reference ({span})"
     return f"{_deafer(found.value)} than the reference ({span})"
+
+
+def sensitivity(check: BandCheck) -> str:
+    """How the set compares with the reference, in words, or why it cannot be compared."""
+    if am_through_pad(check):
+        return "cannot be compared: AM was swept through an attenuator"
+    return against(check.against_reference_db)
 
 
 def _edge(low_db: float | None, high_db: float | None) -> str:

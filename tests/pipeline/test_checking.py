@@ -16,7 +16,9 @@ from bandscan import tables
 from bandscan.errors import BaselineError, InputError, SheetError, UsageError
 from bandscan.model import Survey
 from bandscan.pipeline import baseline, check, contents, newest_sheet, reprint, sheet
+from bandscan.pipeline.known import spoken_for
 from bandscan.plans import plan_for
+from bandscan.radio import Limits, judge, read_sheet
 from bandscan.shop import Shop, load, make_shop
 from bandscan.store import Log
 from bandscan.survey import gather
@@ -273,6 +275,16 @@ def test_a_known_good_set_that_heard_everything_is_no_measure(shop: Shop, tmp_pa
     said = check([silent], shop=shop, known_good=True, made_utc=MADE).notes
     assert "it heard too little" in said[0]
     assert "attenuator" not in said[0]
+
+
+def test_am_through_an_attenuator_is_no_measure(shop: Shop) -> None:
+    """A known-good set's AM rows through a pad measure nothing, and more gain for the list would not help: said as it is."""
+    sheet = read_sheet("band,dial,grade,pad_db\nam,600,2,10\nam,900,3,10\n", "s.csv")
+    judged = judge(sheet, {}, {}, Limits(), MADE, "0")
+    with Log(shop.log_path) as log:
+        assert spoken_for(judged, log, {}) == [
+            "AM: cannot serve as a measure, it was swept through an attenuator; sweep AM without it"
+        ]
 
 
 def test_a_family_tells_what_the_sheet_leaves_out(shop: Shop, tmp_path: Path) -> None:
