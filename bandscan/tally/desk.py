@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import signal
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -56,16 +57,18 @@ class Desk:
             SystemExit: it was left by a signal; all is saved.
         """
         app = self._application(keys, screen)
+        lost = None
         try:
-            with _ended_by_signal(app):
-                app.run(handle_sigint=False)
-        except BaseException as left:
-            with _signals(("SIGINT", *_ENDING), signal.SIG_IGN):  # keys are pressed twice, and hang-ups told twice
-                lost = self._last_try()
-            if not isinstance(left, KeyboardInterrupt | EOFError | SystemExit):
-                if lost is not None:
-                    left.add_note(str(lost))
-                raise
+            try:
+                with _ended_by_signal(app):
+                    app.run(handle_sigint=False)
+            finally:
+                with _signals(("SIGINT", *_ENDING), signal.SIG_IGN):  # keys are pressed twice, and hang-ups told twice
+                    lost = self._last_try()
+                defect = sys.exception()
+                if lost is not None and defect is not None:
+                    defect.add_note(str(lost))
+        except (KeyboardInterrupt, EOFError, SystemExit) as left:
             if lost is not None:
                 raise lost from None
             if isinstance(left, SystemExit):
