@@ -62,6 +62,7 @@ def tally(sheet: Path | None, *, shop: Shop | None) -> Tally:
 
     Raises:
         UsageError: there is neither a sheet nor a shop.
+        InputError: the sheet is read-only.
         SheetError: the sheet cannot be understood.
     """
     zone = ZoneInfo(shop.time_zone) if shop is not None else None
@@ -71,13 +72,13 @@ def tally(sheet: Path | None, *, shop: Shop | None) -> Tally:
         sheet = _new(shop.reports, datetime.now(zone))
     notes: list[str] = []
     text = read_text(sheet, "count sheet") if sheet.exists() else None
+    kept = Kept(sheet)
     lists = _lists(shop, notes)
     if text is None:
         state = asked(State(_header(shop, lists)))
     else:
         state = read_state(text, str(sheet))
         notes += _as_found(sheet, text, state)
-    kept = Kept(sheet)
     return Tally(Desk(state, known(shop, lists), kept, lambda: f"{datetime.now(zone):%Y-%m-%d %H:%M}"), kept, notes)
 
 

@@ -10,3 +10,5 @@ CARD = (
     "Q finish    CTRL-C leave, all is saved",
 )
 """Five lines of at most 78 signs."""
+CARD_UNSAVED = (*CARD[:-1], "Q finish    CTRL-C leave; saving is tried once more")
+"""The same while something is not saved."""

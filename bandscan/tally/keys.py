@@ -57,7 +57,10 @@ def _lamp(state: State, known: Known) -> State:
 
 
 def _sweep(state: State, known: Known) -> State:
-    return done(state, sweep=next_sweep(state), skip=0)
+    turned = done(state, sweep=next_sweep(state), skip=0)
+    if state.block:
+        return turned
+    return replace(turned, said=f"nothing is noted in this sweep: it now goes {'down' if turned.step < 0 else 'up'} the dial")
 
 
 def _band(state: State, known: Known) -> State:

@@ -13,6 +13,8 @@ from bandscan.radio.bench import plain
 STATIONS = ("3", "2", "1", "M")
 # what is asked at the start of a new sheet
 ASKED = ("job", "radio", "family", "by", "antenna", "dial")
+# where a new sheet begins: that band counts as chosen though no key chose it
+FIRST_BAND = "fm"
 FIRST_SWEEP = "1up"
 # remark of a tick that was made with the next station of the list in sight
 SEEN = "list shown"
@@ -88,10 +90,10 @@ class State:
     header: Mapping[str, str] = field(default_factory=dict)
     stops: tuple[Stop, ...] = ()
     remarks: tuple[str, ...] = ()
-    band: str = "fm"
+    band: str = FIRST_BAND
     sweep: str = FIRST_SWEEP
     pad_db: str = ""
-    visited: tuple[str, ...] = ()
+    visited: tuple[str, ...] = (FIRST_BAND,)
     shown: bool = False
     skip: int = 0
     asking: tuple[str, ...] = ()
@@ -132,7 +134,10 @@ def taken_back(state: State) -> State:
             return replace(state, said="nothing to take back")
         last = state.stops[-1]
         said = " ".join(f"taken back: {last.band.upper()} {last.grade} {last.dial} {last.name}".split())
-        old = State(state.header, state.stops[:-1], band=last.band, sweep=last.sweep, pad_db=last.pad_db)
+        left = state.stops[:-1]
+        # the hour was that of the rows: the next first one has its own
+        told = {key: value for key, value in state.header.items() if key != "swept" or left}
+        old = State(told, left, band=last.band, sweep=last.sweep, pad_db=last.pad_db, visited=state.visited)
     header = {key: value for key, value in state.header.items() if key != "swept" or key in old.header}
     return replace(
         state,
@@ -141,6 +146,7 @@ def taken_back(state: State) -> State:
         band=old.band,
         sweep=old.sweep,
         pad_db=old.pad_db,
+        visited=old.visited,
         skip=old.skip,
         said=said,
         before=old.before,

@@ -16,7 +16,7 @@ from bandscan.plans import BANDS
 from bandscan.radio.header import KEYS
 from bandscan.radio.sheet import COLUMNS, read_sheet
 from bandscan.tables import disarmed
-from bandscan.tally.state import ASKED, FIRST_SWEEP, Entry, State, Stop
+from bandscan.tally.state import ASKED, FIRST_BAND, FIRST_SWEEP, Entry, State, Stop
 
 STANDS = "# tally stands at "
 _STANDS = re.compile(
@@ -91,7 +91,7 @@ def read_state(text: str, source: str) -> State:
     marks = [line.strip() for line in text.removeprefix("\ufeff").splitlines() if line.startswith("#") and '"' not in line]
     stands = next((found for line in marks if (found := _STANDS.fullmatch(line))), None)
     remarks = tuple(line for line in marks if not _known(line) and not line.startswith(STANDS))
-    last = stops[-1] if stops else Stop("fm", "")
+    last = stops[-1] if stops else Stop(FIRST_BAND, "")
     state = State(
         sheet.header, stops, remarks, last.band, last.sweep if stops else FIRST_SWEEP, last.pad_db, visited=(last.band,)
     )
@@ -113,15 +113,22 @@ def _known(line: str) -> bool:
 
 
 def _left(state: State, stands: re.Match[str]) -> State:
-    """The state where an unfinished tally was left."""
+    """The state where an unfinished tally was left.
+
+    A sweep, band or attenuator that was chosen after the last row is what undo takes back first.
+    """
+    pad_db = "" if stands["pad"] == "0" else stands["pad"]
+    visited = tuple(band for band in stands["visited"].split("+") if band in BANDS)
+    moved = (stands["band"], stands["sweep"], pad_db) != (state.band, state.sweep, state.pad_db)
     return replace(
         state,
         band=stands["band"],
         sweep=stands["sweep"],
-        pad_db="" if stands["pad"] == "0" else stands["pad"],
-        visited=tuple(band for band in stands["visited"].split("+") if band in BANDS),
+        pad_db=pad_db,
+        visited=visited,
         shown=stands["list"] == "shown",
         skip=int(stands["skip"]),
         asking=tuple(key for key in (stands["asks"] or "").split("+") if key in KEYS),
         entry=Entry(stands["what"].replace("+", " "), unquote(stands["typed"])) if stands["what"] else None,
+        before=replace(state, visited=visited) if moved else None,
     )

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from rich.cells import set_cell_size
+from rich.cells import cell_len, chop_cells, set_cell_size
 
-from bandscan.tally.card import CARD
+from bandscan.tally.card import CARD, CARD_UNSAVED
 from bandscan.tally.entries import chosen, offers
 from bandscan.tally.figures import HEIGHT, LAMPS, big
 from bandscan.tally.state import ASKED, STATIONS, Entry, Known, State, place_in_list
@@ -35,6 +35,8 @@ _ASKS = {
     "remark": "remark",
     "pad": "attenuator for the next ones, dB (0 for none)",
 }
+# lines that are kept for what is said, for what is typed, and for the file: all that the list leaves at 80 by 24
+_SAID, _TYPED, _SAVED = 4, 2, 2
 # columns at which the large parts begin: count (three figures are 22 wide), grade, lamp, next in the list
 _PARTS = (0, 22, 33, 41)
 
@@ -72,10 +74,12 @@ def lines(state: State, known: Known, screen: Screen, file: str, saved: str) -> 
         saved: whether and when it was saved, in words.
     """
     if not screen.large_enough:
-        found = _too_small(screen, state.said)
+        found = _too_small(screen, state.said, saved)
     else:
         rule = ("", ("─" if screen.can("─") else "-") * screen.columns)
-        foot = [rule, *(("", f" {line}") for line in CARD), ("reverse" if saved.startswith(NOT_SAVED) else "", f" {saved}")]
+        unsaved = saved.startswith(NOT_SAVED)
+        card = [("", f" {line}") for line in (CARD_UNSAVED if unsaved else CARD)]
+        foot = [rule, *card, *_block(saved, screen, "reverse" if unsaved else "")[:_SAVED]]
         head = [
             ("reverse", _title(state, file, screen.columns)),
             ("bold", _standing(state)),
@@ -83,26 +87,46 @@ def lines(state: State, known: Known, screen: Screen, file: str, saved: str) -> 
             *_large(state, known, screen),
             rule,
         ]
-        room = screen.rows - len(head) - len(foot) - 1
-        found = [*head, *_middle(state, known, room), _prompt(state, known), *foot]
+        told = _told(state, screen)
+        room = screen.rows - len(head) - len(foot) - len(told)
+        found = [*head, *_middle(state, known, room), *told, *foot]
     return [(style, _fitting(text, screen, fill=style == "reverse")) for style, text in found[: screen.rows]]
 
 
 def _fitting(text: str, screen: Screen, *, fill: bool) -> str:
-    """A line that fits and steers nothing: what cannot be printed, or not in this terminal, is a question mark."""
-    text = "".join(sign if sign.isprintable() else "?" for sign in text)
-    text = text.encode(screen.encoding, "replace").decode(screen.encoding, "replace")
-    text = set_cell_size(text, screen.columns)
+    """A line that fits and steers nothing."""
+    text = set_cell_size(_plain(text, screen), screen.columns)
     return text if fill else text.rstrip()
 
 
-def _too_small(screen: Screen, said: str) -> list[Line]:
+def _plain(text: str, screen: Screen) -> str:
+    """What cannot be printed, or not in this terminal, is a question mark."""
+    text = "".join(sign if sign.isprintable() else "?" for sign in text)
+    return text.encode(screen.encoding, "replace").decode(screen.encoding, "replace")
+
+
+def _block(text: str, screen: Screen, style: str, margin: str = " ") -> list[Line]:
+    """A text of any length as whole lines, broken at blanks where there are some."""
+    text = _plain(text, screen)
+    columns = max(screen.columns - len(margin), 2)  # no sign is wider than two
+    found = [""]
+    for word in text.split(" ") if cell_len(text) > columns else []:
+        if cell_len(f"{found[-1]} {word}") <= columns:
+            found[-1] = f"{found[-1]} {word}" if found[-1] else word
+        else:
+            found = [*(line for line in found if line), *chop_cells(word, columns)]
+    return [(style, margin + line) for line in (found if found != [""] else [text])]
+
+
+def _too_small(screen: Screen, said: str, saved: str) -> list[Line]:
+    unsaved = saved.startswith(NOT_SAVED)
     found = [
+        *(_block(saved, screen, "reverse", "") if unsaved else []),
         ("bold", "this window is too small"),
         ("", f"it has {screen.columns} columns, {screen.rows} rows"),
         ("", f"needed: {COLUMNS} and {ROWS}"),
         ("", "keys wait till it is larger"),
-        ("", "CTRL-C leaves; all is saved"),
+        ("", "CTRL-C tries once more, and leaves" if unsaved else "CTRL-C leaves; all is saved"),
         ("reverse" if said else "", said),
     ]
     return found[: screen.rows]
@@ -164,16 +188,19 @@ def _middle(state: State, known: Known, room: int) -> list[Line]:
     entry = state.entry
     found: list[Line]
     if entry is not None and entry.what.startswith("about ") and not offers(state, known):
-        found = [("", " about the radio: ENTER goes on to the next, typed or not; ESC leaves the rest open")]
-        found += [("", f"   {_ASKS[key]:<26}{state.header.get(key, '')}") for key in ASKED]
-        found = found[-room:]
+        found = [("", " about the radio: ENTER goes on to the next, typed or not; ESC leaves the rest")]
+        others = [key for key in ASKED if entry.what != f"about {key}"]
+        found += [("", f"   {_ASKS[key]:<26}{state.header.get(key, '')}") for key in others]
+        found = found[:room]
     elif entry is not None and (offered := offers(state, known)):
         found = [
             ("reverse" if number == chosen(entry) else "", f"   {label}{'' if label != entry.text else '   (as typed)'}")
             for number, (label, _) in enumerate(offered)
-        ][:room]
+        ]
+        first = max(chosen(entry) + 1 - room, 0)  # the one that is meant is always in sight
+        found = found[first : first + room]
     else:
-        found = [("", _row(state, place)) for place in range(len(state.stops))[-room:]]
+        found = [("", _row(state, place)) for place in range(len(state.stops))[-room:]] if room else []
     return [*found, *[("", "")] * (room - len(found))]
 
 
@@ -188,13 +215,12 @@ def _row(state: State, place: int) -> str:
     return f"{cells}{stop.dial:<10} {stop.name}  {stop.remark}"
 
 
-def _prompt(state: State, known: Known) -> Line:
-    """The line in which something is typed or said."""
-    entry = state.entry
-    if entry is None:
-        return ("reverse" if state.said else ""), f" {state.said}"
-    said = f"   {state.said}" if state.said else ""
-    return "reverse", f" {_question(state, entry)}{said}"
+def _told(state: State, screen: Screen) -> list[Line]:
+    """What is said, in lines of its own, and below it what is typed; one empty line where there is neither."""
+    said = _block(state.said, screen, "reverse")[:_SAID] if state.said else []
+    if state.entry is None:
+        return said or [("", "")]
+    return [*said, *_block(_question(state, state.entry), screen, "reverse")[-_TYPED:]]
 
 
 def _question(state: State, entry: Entry) -> str:

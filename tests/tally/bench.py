@@ -34,7 +34,7 @@ KNOWN = Known(
 
 def ready() -> State:
     """An empty sheet with nothing asked."""
-    return State(visited=("fm",))
+    return State()
 
 
 def typed(state: State, keys: str, known: Known = KNOWN) -> State:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import signal
+import tempfile
 import threading
 import time
 from collections.abc import Callable
@@ -9,7 +12,7 @@ from pathlib import Path
 
 import pytest
 from prompt_toolkit.data_structures import Size
-from prompt_toolkit.input import create_pipe_input
+from prompt_toolkit.input import PipeInput, create_pipe_input
 from prompt_toolkit.output import DummyOutput
 from tally.bench import KNOWN, NOW, ready
 
@@ -157,6 +160,150 @@ def test_leaving_unsaved_is_an_error(tmp_path: Path) -> None:
     (tmp_path / "gone").write_text("a file in the place of the folder")
     with pytest.raises(InputError, match="cannot be written"):
         run(tmp_path / "gone" / "s.csv", "39\x03")
+
+
+@pytest.fixture
+def fault(tmp_path: Path) -> Path:
+    """A file in the place of the sheet's folder; removed, saving works."""
+    folder = tmp_path / "gone"
+    folder.write_text("a file in the place of the folder")
+    return folder
+
+
+@pytest.fixture
+def spare(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The temp folder of the process."""
+    folder = tmp_path / "temp"
+    folder.mkdir()
+    monkeypatch.setattr(tempfile, "tempdir", str(folder))
+    return folder
+
+
+def unsaved(fault: Path, then: Callable[[Desk, PipeInput], None], window: Window | None = None) -> None:
+    """A tally of two rows that were not saved, and what is done once it has said so; its end is that of the call."""
+    one = Desk(ready(), KNOWN, Kept(fault / "s.csv"), lambda: NOW)
+
+    def go_on() -> None:
+        wait_until(lambda: "NOT SAVED: " in shown(one) and len(one.state.stops) == 2)
+        then(one, pipe)
+
+    with create_pipe_input() as pipe:
+        pipe.send_text("39")
+        threading.Thread(target=go_on).start()
+        one.run(pipe, window or Window())
+
+
+def leave(_: Desk, pipe: PipeInput) -> None:
+    """CTRL-C."""
+    pipe.send_text("\x03")
+
+
+def test_room_that_was_made_before_the_end_is_used(fault: Path, spare: Path) -> None:
+    """CTRL-C after the fault was mended: all is in the sheet, as the command then says."""
+
+    def mend(one: Desk, pipe: PipeInput) -> None:
+        fault.unlink()
+        leave(one, pipe)
+
+    with pytest.raises(KeyboardInterrupt):
+        unsaved(fault, mend)
+    assert len(read_state((fault / "s.csv").read_text(), "s.csv").stops) == 2
+    assert not list(spare.iterdir())
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGHUP"), reason="a line that can be hung up")
+def test_a_hang_up_loses_no_row_that_can_be_saved(fault: Path) -> None:
+    """Told twice, as a shell and the system do: it ends with the signal's status, and the sheet holds all of it."""
+
+    def hang_up(*_: object) -> None:
+        fault.unlink()
+        for _ in range(2):
+            os.kill(os.getpid(), signal.SIGHUP)
+
+    before = signal.signal(signal.SIGHUP, signal.SIG_IGN)  # the second may come after the end
+    try:
+        with pytest.raises(SystemExit) as left:
+            unsaved(fault, hang_up)
+    finally:
+        signal.signal(signal.SIGHUP, before)
+    assert left.value.code == 128 + signal.SIGHUP
+    assert len(read_state((fault / "s.csv").read_text(), "s.csv").stops) == 2
+
+
+def test_what_could_not_be_saved_is_in_the_temp_folder_and_said_to_be(fault: Path, spare: Path) -> None:
+    """One line: how many rows, why, and in which file they are."""
+    with pytest.raises(InputError) as left:
+        unsaved(fault, leave)
+    (path,) = spare.iterdir()
+    assert str(left.value).startswith(f"{fault / 's.csv'}: cannot be written: ")
+    assert str(left.value).endswith(f"; 2 rows are not in it; the whole sheet is in {path}: put that in its place")
+    assert len(read_state(path.read_text(), "s.csv").stops) == 2
+
+
+def test_only_rows_that_the_sheet_lacks_are_counted(tmp_path: Path, spare: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of three rows the first was saved and then changed, or saved and left alone; or no row is missing at all."""
+    save, texts = Kept.save, []
+
+    def once(kept: Kept, text: str) -> bool:
+        texts.append(text)
+        if len(texts) > 1:
+            raise InputError("cannot be written: no", where=kept.path, do="wait")
+        return save(kept, text)
+
+    monkeypatch.setattr(Kept, "save", once)
+    cases = [
+        ("333", "2 rows are"),
+        ("3l33", "3 rows are"),
+        ("33", "1 row is"),
+        ("3n", "the last keys are"),
+        ("3u", "the last keys are"),
+    ]
+    for keys, said in cases:
+        texts.clear()
+        with pytest.raises(InputError, match=f"cannot be written: no; {said} not in it; the whole sheet is in "):
+            run(tmp_path / f"{keys}.csv", f"{keys}\x03")
+
+
+def test_where_the_temp_folder_fails_too_the_loss_is_said(fault: Path, spare: Path) -> None:
+    """Nothing is claimed that is not so."""
+    spare.rmdir()
+    said = r"2 rows are not in it; nor could it be put into the temp folder \(No such file.*: that is lost"
+    with pytest.raises(InputError, match=said):
+        unsaved(fault, leave)
+
+
+def test_a_defect_says_what_was_not_saved_too(fault: Path, spare: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The defect is what is raised, and bears the line."""
+
+    def broken(*_: object) -> State:
+        raise ZeroDivisionError("a defect")
+
+    def break_it(_: Desk, pipe: PipeInput) -> None:
+        monkeypatch.setattr(desk, "press", broken)
+        pipe.send_text("3")
+
+    with pytest.raises(ZeroDivisionError, match="a defect") as left:
+        unsaved(fault, break_it)
+    (path,) = spare.iterdir()
+    assert f"2 rows are not in it; the whole sheet is in {path}" in left.value.__notes__[0]
+
+
+def test_a_key_in_a_small_window_saves_what_is_not_saved(fault: Path) -> None:
+    """It notes nothing, but it is the key that was asked for."""
+    window, seen = Window(), []
+
+    def mend(one: Desk, pipe: PipeInput) -> None:
+        window.size = Size(rows=10, columns=40)
+        fault.unlink()
+        pipe.send_text("3")
+        wait_until((fault / "s.csv").is_file)
+        seen.append((fault / "s.csv").is_file())
+        leave(one, pipe)
+
+    with pytest.raises(KeyboardInterrupt):
+        unsaved(fault, mend, window)
+    assert seen == [True]
+    assert len(read_state((fault / "s.csv").read_text(), "s.csv").stops) == 2
 
 
 def test_a_sheet_that_somebody_changed_is_not_written_over(tmp_path: Path) -> None:

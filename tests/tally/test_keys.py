@@ -9,6 +9,7 @@ from tally.bench import KNOWN, NOW, ready, typed
 
 from bandscan.tally.keys import press
 from bandscan.tally.state import Known, State, place_in_list
+from bandscan.tally.text import read_state, sheet_text
 
 
 @pytest.mark.parametrize(
@@ -75,6 +76,23 @@ def test_undo_keeps_what_is_told_about_the_radio_and_that_the_list_was_seen() ->
     state = typed(ready(), "3e2i2044<enter><escape>uuu")
     assert state.stops == ()
     assert state.header == {"job": "2044", "seen_list": "yes"}
+
+
+def test_a_band_that_was_chosen_by_mistake_is_not_asked_about() -> None:
+    """Undo takes the choice back whole; what an earlier session chose stays chosen when one of its rows goes."""
+    state = typed(ready(), "3buq")
+    assert state.entry is not None
+    assert state.entry.what == "quit"
+    left = read_state(sheet_text(typed(ready(), "b3")), "s.csv")
+    assert typed(left, "u").visited == ("fm", "am")
+
+
+def test_an_empty_sweep_that_is_turned_round_is_said_to_be() -> None:
+    """N means the next sweep: where it only turns this one, that is seen at once; a next one needs no words."""
+    state = typed(ready(), "n")
+    assert state.said == "nothing is noted in this sweep: it now goes down the dial"
+    assert typed(state, "n").said == "nothing is noted in this sweep: it now goes up the dial"
+    assert typed(ready(), "3n").said == ""
 
 
 def test_sweeps_go_up_and_down_in_turn_and_count_on() -> None:

@@ -142,7 +142,7 @@ def test_what_is_seen_is_saved(shop: Shop) -> None:
         ("9", "lamp on"), ("d", "dial reads: _"), ("9", "dial reads: 9_"), ("4", "dial reads: 94_"), ("\r", "94  "),
         ("a", "name heard: _"), ("o", "name heard: o_"), ("c", "Ocker Drei"), ("\r", "Ocker Drei"), ("n", "sweep 2, down"),
         ("p", "attenuator"), ("6", ": 6_"), ("\r", "pad 6 dB in line"), ("e", "list SHOWN"), ("3", "FM 2down  6 dB"),
-        ("b", "AM   sweep 1"), ("u", "FM   sweep 2"), ("q", "was AM swept"),
+        ("b", "AM   sweep 1"), ("u", "FM   sweep 2"), ("b", "AM   sweep 1"), ("q", "was AM swept"),
     ]  # fmt: skip
     for key, shows in script:
         terminal.type(key)
@@ -219,6 +219,33 @@ def test_a_hostile_sheet_steers_no_terminal_and_no_colour_is_used(tmp_path: Path
         assert code not in terminal.raw
     colours = re.findall(rb"\x1b\[([0-9;]*)m", terminal.raw)
     assert {one for code in colours for one in code.split(b";")} <= {b"", b"0", b"1", b"7"}
+
+
+@pytest.mark.parametrize("ending", ["ctrl-c", "term", "hang-up"])
+def test_rows_that_cannot_be_saved_outlive_every_end_but_a_kill(tmp_path: Path, ending: str) -> None:
+    """One line says how many the sheet lacks and where they are, below a terminal that was put right; status 3."""
+    (tmp_path / "gone").write_text("a file in the place of the folder")
+    spare = tmp_path / "temp"
+    spare.mkdir()
+    terminal = Terminal(tmp_path, "tally", "gone/s.csv", TMPDIR=str(spare))
+    terminal.until("job number")
+    terminal.type("\x1b")
+    terminal.until("none yet")
+    terminal.type("39")
+    terminal.until("   2   3 clean")
+    terminal.until("NOT SAVED: cannot be written: ")
+    terminal.until("saving is tried once more")
+    assert "all is saved" not in terminal.text
+    if ending == "ctrl-c":
+        terminal.type("\x03")
+    else:
+        os.kill(terminal.child.pid, signal.SIGTERM if ending == "term" else signal.SIGHUP)
+    assert terminal.end() == 3
+    (path,) = spare.iterdir()
+    assert [row["lamp"] for row in rows(path)] == ["", "on"]
+    said = terminal.raw.decode().split("\x1b[?1049l")[-1]
+    assert f"; 2 rows are not in it; the whole sheet is in {path}: put that in its place" in said
+    assert "is saved" not in said
 
 
 BROKEN = """

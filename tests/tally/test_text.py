@@ -35,9 +35,9 @@ def same_sheet(one: State, other: State) -> bool:
 
 def test_whatever_key_was_the_last_the_sheet_brings_all_of_it_back() -> None:
     """After each key of a session, questions and half-typed words included, the text alone holds where the tally stands."""
-    state = asked(State(visited=("fm",)))
+    state = asked(State())
     for number in range(len(SCRIPT)):
-        state = typed(asked(State(visited=("fm",))), SCRIPT[: number + 1])
+        state = typed(asked(State()), SCRIPT[: number + 1])
         again = read_state(sheet_text(state), "s.csv")
         header = {key: value.replace('"', "'") for key, value in state.header.items() if value}
         assert same(replace(state, header=header), again), SCRIPT[: number + 1]
@@ -91,6 +91,21 @@ def test_undo_goes_back_over_what_an_earlier_session_noted() -> None:
         (0, "fm", "", "taken back: FM 3"),
         (0, "fm", "", "nothing to take back"),
     ]
+
+
+@pytest.mark.parametrize("keys", ["n", "b", "p10<enter>"])
+def test_undo_after_a_kill_takes_back_the_last_key_and_no_row(keys: str) -> None:
+    """A sweep, band or attenuator that was chosen after the last row goes first, then the row."""
+    state = typed(read_state(sheet_text(typed(ready(), "39" + keys)), "s.csv"), "u")
+    assert (len(state.stops), state.band, state.sweep, state.pad_db, state.said) == (2, "fm", "1up", "", "taken back")
+    assert typed(state, "u").said == "taken back: FM 3"
+
+
+def test_the_hour_goes_with_the_last_row() -> None:
+    """Rows that are noted anew after all of an earlier session were taken back do not bear its hour."""
+    state = read_state(sheet_text(typed(ready(), "39")), "s.csv")
+    assert typed(state, "u").header["swept"] == NOW
+    assert press(typed(state, "uu"), "3", KNOWN, "2031-01-01 00:00").header["swept"] == "2031-01-01 00:00"
 
 
 def test_a_sheet_by_hand_is_taken_up() -> None:

@@ -51,6 +51,53 @@ def test_a_small_window_says_what_is_needed(columns: int, rows: int) -> None:
         assert "needed: 80 and 24"[:columns] in found
 
 
+@pytest.mark.parametrize(
+    ("keys", "said"),
+    [
+        (
+            "3d" + "y" * 60 + "<enter>",
+            " is no reading; accepted: 70 to 115 MHz as 96.5, 96,5 or 96 1/2, or the dial's tenth as 965",
+        ),
+        ("b3d" + "全" * 60 + "<enter>", " is no reading; accepted: 440 to 1850 kHz as 1400, or the dial's tenth as 140"),
+        ("3p" + "y" * 60 + "<enter>", " is no attenuator; accepted: 0 to 120 dB"),
+        ("3a" + "y" * 60 + "<enter>", " is no station of the list here: kept, but it pins nothing"),
+        ("i<enter><enter><enter><enter><enter>" + "y" * 60 + "<enter>", "? accepted: pointer or digits"),
+        ("3bqx", "Y or N (ESC goes back to the sweep)"),
+        ("i", "about the radio: ENTER goes on to the next, typed or not; ESC leaves the rest"),
+    ],
+    ids=["fm-dial", "am-dial", "pad", "name", "about", "silent", "questions"],
+)
+def test_nothing_that_is_said_is_cut_off(keys: str, said: str) -> None:
+    """At 80 by 24 the whole of it can be read, what is accepted above all, and so can the question and what was typed."""
+    state = typed(ready(), keys)
+    found = shown(state).split("\n")
+    assert len(found) == 24
+    assert max(map(cell_len, found)) <= 80
+    assert said in " ".join(" ".join(found).split())
+    if state.entry is not None and state.entry.text:
+        assert f"{state.entry.text}_" in " ".join("".join(line.strip() for line in found).split())
+
+
+def test_the_offer_that_is_meant_is_in_sight() -> None:
+    """Also the last of more than there is room for, which is the text as typed."""
+    known = Known({"fm": tuple(station(88_100_000 + 200_000 * one, f"Kreuz {one}", f"Kreuz {one}") for one in range(9))}, {})
+    assert "   Kreuz 0" in shown(typed(ready(), "3akr", known), known=known)
+    assert "   kr   (as typed)" in shown(typed(ready(), "3akr<up>", known), known=known)
+
+
+def test_what_is_not_saved_is_nowhere_said_to_be() -> None:
+    """Neither on the card nor in a small window, and the whole of the fault and its remedy can be read in both."""
+    fault = (
+        "NOT SAVED: cannot be written: No space left on device; make room, or close it in the other program, then press a key"
+    )
+    for screen in (Screen(), Screen(40, 10), Screen(79, 24)):
+        found = [text.strip() for _, text in lines(typed(ready(), "33x"), KNOWN, screen, "s.csv", fault)]
+        assert len(found) <= screen.rows
+        assert fault in " ".join(found)
+        assert "all is saved" not in " ".join(found)
+        assert "once more" in " ".join(found)
+
+
 def test_the_list_is_nowhere_on_a_blind_screen() -> None:
     """Neither channel nor name of any station, until asked for, and not while a single letter is typed."""
     for keys in ["", "333", "3a", "3ak", "3n"]:
