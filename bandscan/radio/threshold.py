@@ -17,7 +17,7 @@ from scipy.special import logsumexp
 from bandscan.model import Interval
 from bandscan.radio.align import Places, Sweeps, counted_threshold_db, find_places
 from bandscan.radio.chain import posterior
-from bandscan.radio.draws import Draws, draw
+from bandscan.radio.draws import MOST_ROUNDS, Draws, draw, drawn_again, enough
 from bandscan.radio.hearing import Radios
 
 FloatArray = npt.NDArray[np.float64]
@@ -153,15 +153,15 @@ def fit(sweeps: Sweeps) -> Fit:
     if not sweeps.bench.has_levels:
         at_db = np.zeros(1)
         draws, _ = draw(sweeps, places, at_db)
-        return _finish(sweeps, draws, at_db, None)
+        return _sure(sweeps, draws, at_db, None)
     coarse_db = threshold_grid_db(sweeps, _COARSE_DB)
     draws, rough = draw(sweeps, places, coarse_db)
     likely = coarse_db[rough > rough.max() - _HOPELESS]
     grid_db = threshold_grid_db(sweeps, STEP_DB)
     inside = grid_db[(grid_db >= likely.min() - _COARSE_DB) & (grid_db <= likely.max() + _COARSE_DB)]
     # the curve is smooth: a step of 1 dB, or more where little is known, and the rest between
-    fitted = _finish(sweeps, draws, np.linspace(inside[0], inside[-1], min(len(inside), _MOST_THRESHOLDS)), grid_db)
-    return fitted if ends_open is None else replace(fitted, lenient=_lenient(sweeps, ends_open, draws, coarse_db))
+    fitted = _sure(sweeps, draws, np.linspace(inside[0], inside[-1], min(len(inside), _MOST_THRESHOLDS)), grid_db)
+    return fitted if ends_open is None else replace(fitted, lenient=_lenient(sweeps, ends_open, fitted.draws, coarse_db))
 
 
 def _ends_open(sweeps: Sweeps) -> Sweeps:
@@ -180,6 +180,16 @@ def _lenient(sweeps: Sweeps, ends_open: Sweeps, draws: Draws, at_db: FloatArray)
     weight = np.exp(logsumexp(other, axis=1) - logsumexp(other))
     curve = Curve(at_db, np.maximum(along - along.max(), -600.0))
     return Lenient(ends_open, weight, curve, float(logsumexp(other) - logsumexp(own)))
+
+
+def _sure(sweeps: Sweeps, draws: Draws, at_db: FloatArray, grid_db: FloatArray | None) -> Fit:
+    """The fit, drawn again until enough draws count."""
+    fitted = _finish(sweeps, draws, at_db, grid_db)
+    for _ in range(MOST_ROUNDS):
+        if enough(fitted.weight):
+            break
+        fitted = _finish(sweeps, drawn_again(sweeps, fitted.draws, fitted.weight), at_db, grid_db)
+    return fitted
 
 
 def _finish(sweeps: Sweeps, draws: Draws, at_db: FloatArray, grid_db: FloatArray | None) -> Fit:
