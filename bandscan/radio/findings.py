@@ -248,7 +248,13 @@ def model_words(fit: Fit) -> str:
     mean = fit.weight @ fit.draws.pointers.coefficients
     sd = np.sqrt(fit.weight @ (fit.draws.pointers.coefficients - mean) ** 2)
     shown = [name for name, value, width in zip(COLUMNS, mean, sd, strict=True) if abs(value) > 2.0 * width]
-    return " and ".join(shown) if shown else "no error seen"
+    if shown:
+        return " and ".join(shown)
+    # each may be nothing by itself where together they are not
+    error_hz, width_hz = error_at(
+        fit.sweeps.bench, fit.draws.pointers, fit.weight, np.array(adjusted_at(fit.sweeps.bench.plan))
+    )
+    return "offset or slope" if (np.abs(error_hz) > 1.96 * width_hz).any() else "no error seen"
 
 
 def _off(band: str, error_hz: float) -> str:

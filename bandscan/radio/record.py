@@ -50,6 +50,8 @@ def change_to_json(change: BeforeAfter) -> dict[str, Any]:
     record: dict[str, Any] = _plain(asdict(change))
     for band, one in change.bands.items():
         record["bands"][band]["both"] = one.both
+        # a small probability is no nought
+        record["bands"][band]["p_value"] = None if one.p_value is None else float(f"{one.p_value:.3g}")
     return record
 
 

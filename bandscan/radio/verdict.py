@@ -61,7 +61,7 @@ def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
     if lo <= 0.0 and hi >= limits.fail_db:
         why = f"{span}: a good set and one {limits.fail_db:g} dB deaf both fit"
         if dead is None:
-            return CANNOT_TELL, why, _what_would_tell(seen)
+            return CANNOT_TELL, why, _what_would_tell(seen, limits)
         return CANNOT_TELL, f"{why}; but {dead.text}", dead.next_test
     best = next((finding for finding in seen.findings if over_nothing(finding) > 0.0), None)
     if dead is not None:
@@ -78,7 +78,7 @@ def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
         return _in_line(seen, span)
     if weighty:
         return LOOK_CLOSER, f"{weighty[0].text} ({span})", weighty[0].next_test
-    return LOOK_CLOSER, f"{span}: not clearly good and not clearly deaf", _what_would_tell(seen)
+    return LOOK_CLOSER, f"{span}: not clearly good and not clearly deaf", _what_would_tell(seen, limits)
 
 
 def _in_line(seen: Evidence, span: str) -> tuple[str, str, str]:
@@ -162,7 +162,7 @@ def _next(finding: Finding | None, otherwise: str) -> str:
     return finding.next_test if finding is not None else otherwise
 
 
-def _what_would_tell(seen: Evidence) -> str:
+def _what_would_tell(seen: Evidence, limits: Limits) -> str:
     """The one thing that narrows the interval most."""
     if seen.reference.basis in ("assumed", "none"):
         return _measure(seen)
@@ -171,7 +171,8 @@ def _what_would_tell(seen: Evidence) -> str:
     plan = seen.plan
     if plan is not None and seen.pad_db < plan.best.pad_db and plan.best.fail > plan.now.fail + 0.1:
         chance = f"{100.0 * plan.best.fail:.0f} of 100"
-        return f"sweep again through a {plan.best.pad_db:g} dB attenuator: that tells {chance} sets that are 10 dB deaf"
+        through = f"sweep again through a {plan.best.pad_db:g} dB attenuator"
+        return f"{through}: that tells {chance} sets that are {limits.fail_db:g} dB deaf"
     if _reference_doubts(seen):
         sets = "one set" if seen.reference.sets == 1 else f"{seen.reference.sets} sets"
         return f"sweep another known-good radio, since the reference rests on {sets}, and {_RECORD}"

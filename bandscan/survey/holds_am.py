@@ -20,6 +20,8 @@ COMMON_WITHIN_HZ = 60.0  # 20 Hz each way (47 CFR 73.1545), and 100 ppm over the
 COMMON_SHARE = 0.6
 NEIGHBOUR_DB = 20.0  # a neighbour weaker than the receiver's line by more leaves nothing on it that passes for modulation
 CARRIER_ONLY_SNR_DB = 6.0  # from here up sidebands would have been seen
+# sidebands of a transmitter hold no more power than its carrier (at 100 % modulation, textbook); above it by what is uncertain
+MOST_SIDEBAND_DB = 1.5
 
 
 def judge_am(readings: pd.DataFrame, plan: BandPlan) -> list[Judgement]:
@@ -57,6 +59,8 @@ def _judge(row: Mapping[Hashable, Any], plan: BandPlan, common_hz: float, level_
     at_centre = "receiver-centre" in str(row["remarks"])
     if at_centre and (not modulated or _beside_stronger(row, plan, level_db)):
         return Judgement("unsure")
+    if not stereo and row["sideband_db"] > MOST_SIDEBAND_DB:
+        return Judgement("unsure", "sidebands-over-carrier")
     if modulated:
         return Judgement("station")
     if snr_db >= CARRIER_ONLY_SNR_DB and "sidebands-out-of-phase" in str(row["remarks"]):

@@ -9,7 +9,7 @@ import pytest
 from radio.bench_sim import GOOD_DB, Listener, Radio, bench, listener, reference_list, sweep
 
 from bandscan.model import BandChange, Interval, RadioCheck, Reference, StationHeard
-from bandscan.radio import Limits, compare, judge, plan_bench, read_sheet
+from bandscan.radio import Limits, change_to_json, compare, judge, plan_bench, read_sheet
 from bandscan.radio.compare import mcnemar
 
 GOOD = Reference(GOOD_DB, 1.0, "known-good", "dBFS", 5)
@@ -203,3 +203,10 @@ def test_the_plan_keeps_its_word() -> None:
         against = _judged(sheet.text, stations).bands["fm"].against_reference_db
         told += against is not None and against.low is not None and against.low > 0.0
     assert abs(told / 24 - plan.now.fail) < 0.2
+
+
+def test_a_small_probability_is_no_nought_in_the_record() -> None:
+    """25 stations gained and none lost: 2 / 2^25, the exact binomial."""
+    bound = Interval(-60.0, -63.0, -57.0)
+    change = compare(_given(bound, heard="n" * 25), _given(bound, heard="y" * 25, swept="2026-03-15 11:00"))
+    assert change_to_json(change)["bands"]["fm"]["p_value"] == pytest.approx(2.0**-24, rel=0.01)

@@ -55,6 +55,9 @@ def test_limits_are_the_shops() -> None:
     assert decide(wide, Limits())[0] == "in line"
     assert decide(wide, Limits(look_db=1.0))[0] == "falls short"
     assert decide(wide, Limits(fail_db=8.0))[0] == "look closer"
+    unsure = replace(PLAIN, against_db=Interval(5.0, -3.0, 15.0))
+    planned = replace(unsure, plan=Plan("fm", 9, KNOWN, Tells(0.0, 0.1, 0.2), Tells(20.0, 0.5, 0.9)))
+    assert decide(planned, Limits(fail_db=14.0))[2].endswith("that tells 90 of 100 sets that are 14 dB deaf")
 
 
 @pytest.mark.parametrize(

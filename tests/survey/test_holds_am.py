@@ -76,6 +76,13 @@ def test_the_receivers_own_line_is_a_station_only_where_nothing_else_explains_it
     assert said(rows, HERE, band="am")[0] == "unsure"
 
 
+def test_sidebands_that_hold_more_than_their_carrier_are_no_stations() -> None:
+    """A line in a strong neighbour's splatter looks like that; at 100 % modulation sidebands hold the carrier's power at most
+    (square wave, textbook)."""
+    assert judged(snr_db=6.6, sideband_db=3.4) == ("unsure", "sidebands-over-carrier")
+    assert judged(snr_db=6.6, sideband_db=0.0)[0] == "station"
+
+
 def test_a_carrier_against_its_sidebands_is_not_called_bare() -> None:
     """Power beside it that is not noise, but not in its phase either: selective fading, or a neighbour's splatter."""
     assert judged(snr_db=20.0, sideband_db=None, remarks="sidebands-out-of-phase")[0] == "unsure"
