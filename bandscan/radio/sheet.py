@@ -28,6 +28,7 @@ from bandscan.radio.header import KEYS, WANTED, wrong_value
 COLUMNS = ("band", "dial", "grade", "lamp", "pad_db", "sweep", "name", "remark")
 MOST_ROWS = 2000
 _MOST_NAMED = 100
+_TOLD_OFTEN = ("job", "radio", "swept", "by")  # without a colon they look like a remark
 _SWEEP_ROWS = 8  # a few stations may lie close together, a whole sweep's do not
 _ORDERED = 0.9  # correlation of readings with their order
 _SWEEP = re.compile(r"([1-9][0-9]?)\s*(up|down)?")
@@ -177,7 +178,12 @@ def _delimiter(text: str) -> str:
 
 def _read_header_line(line: str, row: int, got: _Gathered) -> None:
     """`# key: value`, with the empty cells that spreadsheets hang behind it."""
-    key, colon, value = line.strip().lstrip("#").rstrip(",;\t ").partition(":")
+    text = line.strip().lstrip("#").rstrip(",;\t ")
+    first, *rest = text.split() or [""]
+    if first.lower() in _TOLD_OFTEN and len(rest) in (1, 2):
+        got.wrong.append(f"row {row}: `# {text.strip()}` has no colon (write `# {first.lower()}: {' '.join(rest)}`)")
+        return
+    key, colon, value = text.partition(":")
     if not colon:
         return
     key, value = re.sub(r"[\s-]+", "_", key.strip().lower()), " ".join(value.split())
@@ -203,6 +209,10 @@ def _column_names(cells: list[str], row: int, got: _Gathered) -> tuple[list[str]
         complaints.append("column band is missing")
     if not complaints:
         return found, False
+    key, colon, _ = cells[0].partition(":")
+    if colon and key.strip().lower() in KEYS:
+        got.wrong.append(f"row {row} {_shown(cells[0])}: a line of the header begins with # (write `# {cells[0].strip()}`)")
+        return [], False
     got.wrong.append(f"row {row} as the line of column names: {', '.join(complaints)} (accepted: {','.join(COLUMNS)})")
     return [], False
 

@@ -255,6 +255,22 @@ def test_a_sweep_of_fm_under_the_name_of_am_is_refused() -> None:
     assert len(read_sheet(kilohertz, "s.csv").ticks) == 20
 
 
+@pytest.mark.parametrize(
+    ("line", "do"),
+    [
+        ("# job 12", "row 1: `# job 12` has no colon (write `# job: 12`)"),
+        ("# swept 2026-04-16 13:20", "(write `# swept: 2026-04-16 13:20`)"),
+        ("job: 1", "row 1 'job: 1': a line of the header begins with # (write `# job: 1`)"),
+    ],
+)
+def test_a_header_line_that_is_none_is_not_lost(line: str, do: str) -> None:
+    """Without its colon or its # it would be a remark or a column; true remarks are taken."""
+    rows = "band,dial,grade\nfm,96.5,3\n"
+    with pytest.raises(SheetError, match=re.escape(do)):
+        read_sheet(f"{line}\n{rows}", "s.csv")
+    assert len(read_sheet(f"# job went well enough today\n# bands names what was swept\n{rows}", "s.csv").ticks) == 1
+
+
 @pytest.mark.parametrize(("sweep", "do"), [("1down", "go up the dial (write 1up"), ("2up", "go down the dial (write 2down")])
 def test_readings_that_go_against_the_sweep_s_name_are_refused(sweep: str, do: str) -> None:
     """Laid over the list backwards a good radio would be called stone deaf. Without a direction either order is taken."""
