@@ -180,7 +180,7 @@ def _read_header_line(line: str, row: int, got: _Gathered) -> None:
     """`# key: value`, with the empty cells that spreadsheets hang behind it."""
     text = line.strip().lstrip("#").rstrip(",;\t ")
     first, *rest = text.split() or [""]
-    if first.lower() in _TOLD_OFTEN and len(rest) in (1, 2):
+    if first.lower() in _TOLD_OFTEN and len(rest) in (1, 2) and not rest[0].startswith(":"):
         got.wrong.append(f"row {row}: `# {text.strip()}` has no colon (write `# {first.lower()}: {' '.join(rest)}`)")
         return
     key, colon, value = text.partition(":")

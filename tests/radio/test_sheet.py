@@ -269,6 +269,7 @@ def test_a_header_line_that_is_none_is_not_lost(line: str, do: str) -> None:
     with pytest.raises(SheetError, match=re.escape(do)):
         read_sheet(f"{line}\n{rows}", "s.csv")
     assert len(read_sheet(f"# job went well enough today\n# bands names what was swept\n{rows}", "s.csv").ticks) == 1
+    assert read_sheet(f"# job : 12\n{rows}", "s.csv").job == "12"
 
 
 @pytest.mark.parametrize(("sweep", "do"), [("1down", "go up the dial (write 1up"), ("2up", "go down the dial (write 2down")])
