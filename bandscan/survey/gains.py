@@ -47,7 +47,7 @@ def gain_steps(group: Sequence[Measured]) -> list[Step]:
         if seen[place].channels.isdisjoint(seen[partner].channels):
             continue
         step = _step_db(one, other, seen[place], seen[partner])
-        if step is not None and abs(step) >= LEAST_STEP_DB:
+        if step is not None and abs(step) > SAME_GAIN_DB:
             steps.append(Step(one, other, step) if step > 0 else Step(other, one, -step))
     return steps
 

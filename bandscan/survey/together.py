@@ -12,7 +12,7 @@ import pandas as pd
 
 from bandscan.model import Measured
 from bandscan.plans import BY_AUDIO, same_programme_hz
-from bandscan.survey.gains import Step, falls
+from bandscan.survey.gains import LEAST_STEP_DB, Step, falls
 from bandscan.survey.makers import makers_of
 
 SEEN_SNR_DB = 6.0  # what stands less over the noise is no witness that nothing is there
@@ -22,7 +22,7 @@ PEAK_HZ = 82_500.0  # 110 % of 75 kHz (47 CFR 73.1570)
 
 def by_gain(rows: pd.DataFrame, steps: Sequence[Step]) -> None:
     """What falls faster than the gain is a phantom; a fall between a station's and a product's is doubt about products."""
-    for step in steps:
+    for step in (one for one in steps if one.step_db >= LEAST_STEP_DB):
         here = rows["recording"] == step.high.recording
         stations = _stations(rows[here])
         for channel_hz, fall in falls(step).items():

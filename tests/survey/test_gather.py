@@ -131,6 +131,9 @@ def test_gains_that_nobody_told_are_kept_apart_too() -> None:
     survey = only([stepped("low", -8), stepped("high", 0)])
     assert survey.stations["level_dbfs"].tolist() == pytest.approx([-40, -30, -50])
     assert "at another gain, -8 dB by the stations' common step: low; the levels are the others'" in survey.cautions
+    small = only([stepped("low", -3), stepped("high", 0)])  # too small to tell a product by, not to spoil levels
+    assert small.stations["level_dbfs"].tolist() == pytest.approx([-40, -30, -50])
+    assert "at another gain, -3 dB by the stations' common step: low; the levels are the others'" in small.cautions
     overloaded = only([stepped("low", -8), stepped("high", 0, overload_share=0.02)])
     assert overloaded.stations["level_dbfs"].tolist() == pytest.approx([-48, -38, -58])
     one_gain = only([stepped("a", 0), stepped("b", 1)])
