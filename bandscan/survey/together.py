@@ -35,7 +35,7 @@ def by_gain(rows: pd.DataFrame, steps: Sequence[Step]) -> None:
 
 def by_noise(rows: pd.DataFrame, steps: Sequence[Step]) -> None:
     """A weak station that less gain leaves in the noise is not denied by it, where the front end makes no products."""
-    for step in steps:
+    for step in (one for one in steps if one.step_db >= LEAST_STEP_DB):
         high = rows[rows["recording"] == step.high.recording]
         if high["holds"].eq("phantom").any():
             continue
