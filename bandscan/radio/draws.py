@@ -31,6 +31,7 @@ _LEAST_SHARE = 0.04
 # so much of the first round's own width stays in the second's: few draws make a poor covariance
 _KEEP = 0.3
 # a round is tempered until so many draws count, and the rounds end where as many count untempered
+_ONE_PLACE = 0.99
 _ENOUGH, MOST_ROUNDS = 25.0, 8
 
 
@@ -84,10 +85,15 @@ def enough(weight: FloatArray) -> bool:
     return _number(weight) >= _ENOUGH
 
 
+def of_one_place(draws: Draws, weight: FloatArray) -> bool:
+    """Whether what counts was all drawn around one place: only then are its moments the whole."""
+    return float(np.bincount(draws.owner, weight).max()) > _ONE_PLACE * float(weight.sum())
+
+
 def drawn_again(sweeps: Sweeps, draws: Draws, weight: FloatArray) -> Draws:
     """Draws around the heaviest of these, tempered so that enough count.
 
-    By moments, one place for all that is left: readings so fine leave no doubt where the stops are.
+    By moments, around the one place that is left: readings so fine leave no doubt where the stops are.
     """
     with np.errstate(divide="ignore"):
         log_weight = np.maximum(np.log(weight), -700.0)

@@ -17,7 +17,7 @@ from scipy.special import logsumexp
 from bandscan.model import Interval
 from bandscan.radio.align import Places, Sweeps, counted_threshold_db, find_places
 from bandscan.radio.chain import posterior
-from bandscan.radio.draws import MOST_ROUNDS, Draws, draw, drawn_again, enough
+from bandscan.radio.draws import MOST_ROUNDS, Draws, draw, drawn_again, enough, of_one_place
 from bandscan.radio.hearing import Radios
 
 FloatArray = npt.NDArray[np.float64]
@@ -183,10 +183,10 @@ def _lenient(sweeps: Sweeps, ends_open: Sweeps, draws: Draws, at_db: FloatArray)
 
 
 def _sure(sweeps: Sweeps, draws: Draws, at_db: FloatArray, grid_db: FloatArray | None) -> Fit:
-    """The fit, drawn again until enough draws count."""
+    """The fit, drawn again until enough draws count, where they are of one place."""
     fitted = _finish(sweeps, draws, at_db, grid_db)
     for _ in range(MOST_ROUNDS):
-        if enough(fitted.weight):
+        if enough(fitted.weight) or not of_one_place(fitted.draws, fitted.weight):
             break
         fitted = _finish(sweeps, drawn_again(sweeps, fitted.draws, fitted.weight), at_db, grid_db)
     return fitted
