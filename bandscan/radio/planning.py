@@ -74,10 +74,11 @@ def plan_words(plan: Plan, limits: Limits) -> str:
 
 
 def _tells(one: Tells, limits: Limits) -> str:
-    able = [chance >= ABLE for chance in (one.look, one.fail)]
-    verb = {2: "tells", 1: "tells the deafer of", 0: "tells neither surely of"}[sum(able)]
-    chances = f"{_of_100(one.look)} and {_of_100(one.fail)} of 100"
-    return f"{verb} a set {limits.look_db:g} dB and one {limits.fail_db:g} dB deaf from a good one (about {chances})"
+    can, also = "can" if one.look >= ABLE else "cannot surely", "nor"
+    if one.fail >= ABLE:
+        also = "and" if one.look >= ABLE else "but"
+    look = f"{can} tell a set {limits.look_db:g} dB deaf from a good one (about {_of_100(one.look)} of 100 sweeps do)"
+    return f"{look}, {also} one {limits.fail_db:g} dB deaf ({_of_100(one.fail)} of 100)"
 
 
 def _of_100(chance: float) -> str:

@@ -20,11 +20,11 @@ def test_the_day_decides(shop: Shop) -> None:
         soon = planned(lists, shop, log, "2026-03-05T12:00:00Z")["fm"]
         late = planned(lists, shop, log, "2026-11-05T12:00:00Z")["fm"]
         demo = planned(lists, replace(shop, demo=True), log, "2026-11-05T12:00:00Z")["fm"]
-    assert soon.startswith("this bench tells ")
+    assert soon.startswith("this bench can")
     assert soon.endswith("(by the list, no survey was made within two hours)")
     assert late.startswith("a sweep made now could not be judged, the FM list is ")
     assert late.endswith(": survey the FM band again, then sweep")
-    assert demo.startswith("this bench tells ")
+    assert demo.startswith("this bench can")
 
 
 def test_the_sheet_tells_it_on_paper_and_in_its_notes(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -32,7 +32,7 @@ def test_the_sheet_tells_it_on_paper_and_in_its_notes(shop: Shop, monkeypatch: p
     monkeypatch.setattr(listing, "now", lambda: "2026-03-05T12:00:00Z")
     done = sheet(shop)
     (note,) = done.notes
-    assert note.startswith("FM: this bench tells ")
+    assert note.startswith("FM: this bench can")
     for path in done.files:
         if path.suffix == ".html":
             assert note.removeprefix("FM: ") in path.read_text(encoding="utf-8")
