@@ -45,13 +45,14 @@ def by_noise(rows: pd.DataFrame, steps: Sequence[Step]) -> None:
             expected_dbfs = float(weak[row["channel_hz"]])
             hidden = expected_dbfs - row["noise_dbfs"] < SEEN_SNR_DB and row["holds"] in ("empty", "unsure", "spur")
             possible = any(makers_of(int(row["channel_hz"]), expected_dbfs + step.step_db, stations, str(row["band"])))
-            rows.loc[index, "votes"] = not hidden or possible
+            if hidden and not possible:
+                rows.loc[index, "votes"] = False
 
 
 def by_mirror(rows: pd.DataFrame, group: Sequence[Measured]) -> None:
     """What one recording's mirror image covers is judged in another, whose mirror lies elsewhere."""
     centre_hz = rows["recording"].map({one.recording: one.centre_hz for one in group})
-    covered = rows["evidence"].str.fullmatch(r"(partly-)?image(;.*)?") & rows["holds"].isin(("phantom", "unsure"))
+    covered = rows["evidence"].isin(("image", "partly-image")) & rows["holds"].isin(("phantom", "unsure"))
     for channel_hz in rows.loc[covered, "channel_hz"].unique():
         here = rows["channel_hz"] == channel_hz
         station = here & rows["flat"] & (rows["holds"] == "station")
