@@ -26,7 +26,8 @@ def planned(lists: Mapping[str, Baseline], shop: Shop | None, log: Log | None, n
     if shop is not None and shop.demo:
         now_utc = max((one.last_utc for one in lists.values()), default=now_utc)
     moment, zone = parse_utc(now_utc), ZoneInfo(shop.time_zone if shop is not None else "UTC")
-    sheet = Sheet({"swept": f"{moment.astimezone(zone):%Y-%m-%d %H:%M}" if moment is not None else ""}, pd.DataFrame())
+    local = f"{moment.astimezone(zone):%Y-%m-%d %H:%M}" if moment is not None else ""
+    sheet = Sheet({"swept": local}, pd.DataFrame())
     limits = Limits()
     if shop is not None:
         hour, sun = sweep_hour(sheet, shop)
@@ -38,10 +39,10 @@ def planned(lists: Mapping[str, Baseline], shop: Shop | None, log: Log | None, n
         apart = why_apart(one, sheet.header, now_utc, limits)
         plan = plan_bench(one, measures.get(band), limits)
         if apart is not None:
-            told[band] = f"a sweep made now could not be judged, {apart[0]}: {apart[1]}"
+            told[band] = f"a sweep of {local} could not be judged, {apart[0]}: {apart[1]}"
         elif plan is None:
             told[band] = f"how deaf a set is cannot be told yet: {_FIRST}"
         else:
-            seen = "by today's survey" if band in day.told else "by the list, no survey was made within two hours"
-            told[band] = f"{plan_words(plan, limits)} ({seen})"
+            seen = "by the survey of" if band in day.told else "by the list, without a survey within two hours of"
+            told[band] = f"{plan_words(plan, limits)} ({seen} {local})"
     return told

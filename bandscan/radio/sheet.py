@@ -28,7 +28,7 @@ from bandscan.radio.header import KEYS, WANTED, wrong_value
 COLUMNS = ("band", "dial", "grade", "lamp", "pad_db", "sweep", "name", "remark")
 MOST_ROWS = 2000
 _MOST_NAMED = 100
-_TOLD_OFTEN = ("job", "radio", "swept", "by")  # without a colon they look like a remark
+_TOLD_OFTEN = ("job", "swept")  # before a number they are no remark, though the colon lacks
 _SWEEP_ROWS = 8  # a few stations may lie close together, a whole sweep's do not
 _ORDERED = 0.9  # correlation of readings with their order
 _SWEEP = re.compile(r"([1-9][0-9]?)\s*(up|down)?")
@@ -180,7 +180,8 @@ def _read_header_line(line: str, row: int, got: _Gathered) -> None:
     """`# key: value`, with the empty cells that spreadsheets hang behind it."""
     text = line.strip().lstrip("#").rstrip(",;\t ")
     first, *rest = text.split() or [""]
-    if first.lower() in _TOLD_OFTEN and len(rest) in (1, 2) and not rest[0].startswith(":"):
+    told = len(rest) in (1, 2) and rest[0][0].isdigit()
+    if first.lower() in _TOLD_OFTEN and told:
         got.wrong.append(f"row {row}: `# {text.strip()}` has no colon (write `# {first.lower()}: {' '.join(rest)}`)")
         return
     key, colon, value = text.partition(":")

@@ -16,7 +16,7 @@ from bandscan.survey.gains import LEAST_STEP_DB, Step, falls
 from bandscan.survey.makers import makers_of
 
 SEEN_SNR_DB = 6.0  # what stands less over the noise is no witness that nothing is there
-PILOT_HZ = (5_700.0, 7_800.0)  # 8 to 10 % of 75 kHz (47 CFR 73.322, ITU-R BS.450), and what transmitters are off by
+PILOT_HZ = (5_700.0, 7_800.0)  # 8 to 10 % of 75 kHz (47 CFR 73.322, ITU-R BS.450), and what transmitters are off by (assumed)
 PEAK_HZ = 82_500.0  # 110 % of 75 kHz (47 CFR 73.1570)
 
 

@@ -21,8 +21,8 @@ def test_the_day_decides(shop: Shop) -> None:
         late = planned(lists, shop, log, "2026-11-05T12:00:00Z")["fm"]
         demo = planned(lists, replace(shop, demo=True), log, "2026-11-05T12:00:00Z")["fm"]
     assert soon.startswith("this bench can")
-    assert soon.endswith("(by the list, no survey was made within two hours)")
-    assert late.startswith("a sweep made now could not be judged, the FM list is ")
+    assert soon.endswith("(by the list, without a survey within two hours of 2026-03-05 12:00)")
+    assert late.startswith("a sweep of 2026-11-05 12:00 could not be judged, the FM list is ")
     assert late.endswith(": survey the FM band again, then sweep")
     assert demo.startswith("this bench can")
 
@@ -35,4 +35,4 @@ def test_the_sheet_tells_it_on_paper_and_in_its_notes(shop: Shop, monkeypatch: p
     assert note.startswith("FM: this bench can")
     for path in done.files:
         if path.suffix == ".html":
-            assert note.removeprefix("FM: ") in path.read_text(encoding="utf-8")
+            assert note.removeprefix("FM: t") in path.read_text(encoding="utf-8")

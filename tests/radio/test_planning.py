@@ -24,6 +24,7 @@ def test_a_good_bench_tells_the_deafer_set() -> None:
     words = _words(GOOD)
     assert words.startswith("this bench cannot surely tell a set 6 dB deaf from a good one (about ")
     assert " of 100 sweeps do), but one 10 dB deaf (" in words
+    assert ", ticks alone, each figure within about 15" in words
     assert "no attenuator makes it better" in words
 
 

@@ -268,7 +268,7 @@ def test_a_header_line_that_is_none_is_not_lost(line: str, do: str) -> None:
     rows = "band,dial,grade\nfm,96.5,3\n"
     with pytest.raises(SheetError, match=re.escape(do)):
         read_sheet(f"{line}\n{rows}", "s.csv")
-    assert len(read_sheet(f"# job went well enough today\n# bands names what was swept\n{rows}", "s.csv").ticks) == 1
+    assert len(read_sheet(f"# job went well\n# bands names what was swept\n{rows}", "s.csv").ticks) == 1
     assert read_sheet(f"# job : 12\n{rows}", "s.csv").job == "12"
 
 
