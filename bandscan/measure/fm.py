@@ -20,7 +20,7 @@ from bandscan.dsp.rds import RdsSum
 from bandscan.dsp.response import curve
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, HANN_SHARE, SpectrumSum, bridge
 from bandscan.dsp.steady import SteadySum
-from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, ChannelNoise, shaken
+from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, ChannelNoise, beside, shaken
 from bandscan.measure.fm_strange import strange
 from bandscan.measure.frames import USABLE, Pass, transforms
 from bandscan.measure.notes import comb_note, gain_note, overload_note, rate_notes
@@ -49,6 +49,7 @@ PILOT_SHARE = 0.0008  # of the pilot's deviation: what the channel's filter and 
 NARROW_HZ, NARROW_PILOT_SHARE = 300e3, 0.002
 ECHOED_PILOT, SPILT_SHARE = 0.5, 0.02  # of the root of what shakes the envelope, if it is more than a neighbour's spill
 WHOLE_PILOT, GIVEN_BACK = 0.99, 0.1  # share in one line of an unbroken recording's pilots at least; doubt of what is given back
+SWAYED_PILOT_HZ = 2.5e3  # beside one 6 dB stronger: its own 19 kHz sways a weak one by up to 2.2 kHz (made ones, 38 dB)
 PILOT_CLICKS = 0.05  # of the pilot's deviation at the threshold, from made stations
 PEAK_SHARE = 0.012  # of the peak deviation: what the channel's filter takes from the widest swings
 CARRIER_UNKNOWN_HZ = 2000.0  # of a mean over less than a fifth of a second of programme
@@ -283,12 +284,13 @@ class FmPass:
         mean_hz, mean_sd_hz = self._steady_hz.mean(index)
         found = self._pilots.line(index)
         cutter = self._cutters[index]
+        least_hz = SWAYED_PILOT_HZ if beside(excess, offset_hz) >= 4.0 * power else 0.0
         row |= {
             "level_dbfs": db(power),
             "level_sd_db": float(np.hypot(4.343 * np.linalg.norm(doubts) / power, LEAST_LEVEL_SD_DB)),
             "snr_db": snr_db,
             "carrier_error_hz": (mean_hz - (1.0 - heard) * noise_hz) / heard - cutter.residue_hz,
-            "pilot": self._pilots.is_pilot(found),
+            "pilot": self._pilots.is_pilot(found) and np.sqrt(found.power) / heard >= least_hz,
             "pilot_line_db": db(max(found.ratio, 1e-3)),
         }
         row |= self._made_in_receiver(index) | self._heard_as(index, row)

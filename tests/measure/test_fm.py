@@ -348,6 +348,21 @@ def test_a_wide_neighbours_spill_is_taken_off_a_level(seed: int, monkeypatch: py
     assert abs(left["level_dbfs"] - weak.level_dbfs) < 3.0 * left["level_sd_db"]
 
 
+def test_a_loud_neighbours_pilot_is_not_a_weak_mono_stations(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Between two stations 38 dB stronger that deviate by 90 kHz (75 are allowed: 47 CFR 73.1570): their 19 kHz sways the weak
+    one's frequency, by less than half of the 6 kHz that a pilot has at least (47 CFR 73.322); its own is seen."""
+    beside = [FmStation(hz, noise_dbfs(3e6) + 38.0, deviation_hz=90e3, pilot_dev_hz=7e3) for hz in (98_300_000, 98_700_000)]
+
+    def pilots(own_hz: float) -> int:
+        weak = FmStation(98_500_000, noise_dbfs(3e6), "speech", pilot_dev_hz=own_hz)
+        made = (forged([*beside, weak], 98_000_000, rate_hz=3e6, seconds=1.0, seed=seed) for seed in range(6))
+        return sum(bool(read(one).loc[98_500_000, "pilot"]) for one in made)
+
+    assert (pilots(0.0), pilots(6e3)) == (0, 6)
+    monkeypatch.setattr(fm, "SWAYED_PILOT_HZ", 0.0)
+    assert pilots(0.0) > 0
+
+
 @pytest.mark.parametrize("under_db", [6.0, 10.0, 14.0])
 def test_a_spur_inside_a_stations_channel_is_in_its_uncertainties(under_db: float) -> None:
     """A spur 45 kHz off the carrier adds to the level and pulls the carrier: more than without it, and both are stated."""
