@@ -354,7 +354,7 @@ def test_a_loud_neighbours_pilot_is_not_a_weak_mono_stations(monkeypatch: pytest
     beside = [FmStation(hz, noise_dbfs(3e6) + 38.0, deviation_hz=90e3, pilot_dev_hz=7e3) for hz in (98_300_000, 98_700_000)]
 
     def pilots(own_hz: float) -> int:
-        weak = FmStation(98_500_000, noise_dbfs(3e6), "speech", pilot_dev_hz=own_hz)
+        weak = FmStation(98_500_000, noise_dbfs(3e6) + 3.0, "speech", pilot_dev_hz=own_hz)
         made = (forged([*beside, weak], 98_000_000, rate_hz=3e6, seconds=1.0, seed=seed) for seed in range(6))
         return sum(bool(read(one).loc[98_500_000, "pilot"]) for one in made)
 
