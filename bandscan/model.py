@@ -17,6 +17,7 @@ import pandas as pd
 
 ComplexArray = npt.NDArray[np.complex64]
 
+WITHIN_ROUNDING = "within-rounding"  # a remark: what the rounding of the strong ones may have made
 OVERLOAD_SHARE = 0.001  # more of the samples at full scale and a list is not usable (common practice)
 # a channel is better placed in the middle of a recording than at its edges: within this share of the rate of the centre, the
 # middle 72 % (common practice says 75 to 80 %; the dongle's own filter begins to fall before that)

@@ -16,11 +16,14 @@ from bandscan.measure.fm import FmPass, fm_grid
 from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ
 from bandscan.measure.frames import USABLE, Pass
 from bandscan.measure.steps import among_carriers_db, coarse_note, doubt_db
-from bandscan.model import Capture, Measured
+from bandscan.model import WITHIN_ROUNDING, Capture, Measured
 from bandscan.plans import BandPlan
 from bandscan.units import channel_text_unit, from_db
 
-STRONG_DB = 10.0  # over the noise: a carrier of steady envelope, which spreads the samples as no noise does
+STRONG_DB = 10.0  # over the noise: a carrier whose envelope is steady or, on AM, at least no noise's
+# where rounding leaves levels so unsure, its error passes for stations: a sawtooth, whose strongest line is a step over pi
+_ROUNDED_DB = 1.0
+_NOISE_WIDTH_HZ = {"fm": 2 * CHANNEL_HALF_WIDTH_HZ, "am": 10e3}
 
 
 @functools.cache
@@ -109,9 +112,9 @@ def _coarse(frame: pd.DataFrame, seen: Pass, rate_hz: float, plan: BandPlan) -> 
     """Adds what coarse steps of the samples leave to the uncertainties of noise and levels; the line for the user."""
     weak_db, own_db = doubt_db(seen.steps), np.full(len(frame), doubt_db(seen.steps))
     among_db = 0.0
-    strong = (frame["snr_db"] >= STRONG_DB).to_numpy() if plan.band == "fm" and "snr_db" in frame.columns else np.zeros(0, bool)
+    strong = (frame["snr_db"] >= STRONG_DB).to_numpy() if "snr_db" in frame.columns else np.zeros(0, bool)
     if strong.any():
-        noise = float(np.mean(from_db(frame["noise_dbfs"].to_numpy(float)))) * rate_hz / (2 * CHANNEL_HALF_WIDTH_HZ)
+        noise = float(np.mean(from_db(frame["noise_dbfs"].to_numpy(float)))) * rate_hz / _NOISE_WIDTH_HZ[plan.band]
         # half of the noise is in I, and a twelfth of a squared step in it is the rounding's own
         noise_steps = float(np.sqrt(max(noise / 2 / seen.step**2 - 1.0 / 12.0, 0.0)))
         amplitudes = np.sqrt(from_db(frame["level_dbfs"].to_numpy(float)[strong])) / seen.step
@@ -119,6 +122,9 @@ def _coarse(frame: pd.DataFrame, seen: Pass, rate_hz: float, plan: BandPlan) -> 
         weak_db = max(weak_db, among_db)
         own_db[:] = weak_db
         own_db[strong] = np.maximum(doubt_db(seen.steps), carriers_db)
+        if among_db >= _ROUNDED_DB:
+            small = from_db(frame["level_dbfs"].to_numpy(float)) < (seen.step / np.pi) ** 2
+            frame.loc[small, "remarks"] = [f"{words};{WITHIN_ROUNDING}".strip(";") for words in frame.loc[small, "remarks"]]
     frame["noise_sd_db"] = np.hypot(frame["noise_sd_db"], weak_db)
     if "level_sd_db" in frame.columns:
         frame["level_sd_db"] = np.hypot(frame["level_sd_db"], own_db)

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import pandas as pd
 
 from bandscan import tables
-from bandscan.model import FLAT_SHARE, OVERLOAD_SHARE, Measured
+from bandscan.model import FLAT_SHARE, OVERLOAD_SHARE, WITHIN_ROUNDING, Measured
 from bandscan.plans import plan_for
 from bandscan.survey import together
 from bandscan.survey.aliases import aliases
@@ -42,11 +42,12 @@ def decide(group: Sequence[Measured], steps: Sequence[Step] | None = None) -> pd
         own_db = pd.Series([judgement.level_db for judgement in judged], index=part.index, dtype="float64")
         part["snr_db"] = (own_db - part["noise_dbfs"]).fillna(part["snr_db"])
         part["level_dbfs"] = own_db.fillna(part["level_dbfs"])
+        # what a clipped recording shows can be made of the clipping, what has a part of one step, of the rounding
+        small = part["remarks"].fillna("").str.contains(WITHIN_ROUNDING)
+        doubtful = (part["holds"] == "station") & (small | (one.overload_share > OVERLOAD_SHARE))
+        part.loc[doubtful, "holds"] = "unsure"
         if one.overload_share > OVERLOAD_SHARE:
-            # what a clipped recording shows can be made of the clipping: nothing in it is called a station
-            stations = part["holds"] == "station"
-            part.loc[stations, "holds"] = "unsure"
-            part.loc[stations, "evidence"] = [f"{text};overload".strip(";") for text in part.loc[stations, "evidence"]]
+            part.loc[doubtful, "evidence"] = [f"{text};overload".strip(";") for text in part.loc[doubtful, "evidence"]]
         part["recording"] = one.recording
         part["flat"] = (part["channel_hz"] - one.centre_hz).abs() <= FLAT_SHARE * one.rate_hz
         part["votes"] = True

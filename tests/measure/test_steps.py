@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 from measure.made import capture
 
-from bandscan.demo import FmStation, Receiver, forge
+from bandscan.demo import AmStation, FmStation, Receiver, forge
 from bandscan.measure import measure
 from bandscan.measure.steps import among_carriers_db, coarse_note, doubt_db, swing
 from bandscan.plans import plan_for
+from bandscan.survey.holds import decide
 
 
 @pytest.mark.parametrize("steps", [0.3, 0.4, 0.5])
@@ -61,6 +62,33 @@ def test_levels_under_one_strong_station_of_few_steps_are_less_sure() -> None:
             row = rows.loc[station.channel_hz]
             assert abs(row["level_dbfs"] - station.level_dbfs - gain_db) < 2.5 * row["level_sd_db"] + 0.02
             assert bool(row["noise_sd_db"] > 0.1) is told
+
+
+@pytest.mark.parametrize(
+    ("peak_steps", "noise_dbfs_hz", "told"), [(2.0, -125.0, True), (2.0, -118.0, True), (20.0, -105.0, False)]
+)
+def test_what_rounding_makes_of_am_carriers_is_no_station(peak_steps: float, noise_dbfs_hz: float, told: bool) -> None:
+    """A dial that swings over two steps over next to no noise, as a direct-sampling converter without gain may: lines
+    of the rounding's sawtooth, at most a step over pi (Fourier series, textbook), are `unsure`, each level within what is
+    stated. With gain, and the noise that comes with it, nothing is said."""
+    dice = np.random.default_rng(12)
+    channels = [int(hz) for hz in dice.permutation(np.arange(560_000, 1_650_001, 40_000))[:12]]
+    stations = [
+        AmStation(hz, -20.0 - 2.0 * rank, "speech", depth=0.8, carrier_error_hz=float(dice.uniform(-10, 10)))
+        for rank, hz in enumerate(channels)
+    ]
+    one = forge(stations, Receiver(noise_dbfs_hz=-160.0), 1_115_000, 2.4e6, 2.0, 3)
+    gain = peak_steps / 127.5 / np.abs(one.samples).max()
+    noise = dice.standard_normal((len(one.samples), 2)) @ np.array([1.0, 1j]) * np.sqrt(10 ** (noise_dbfs_hz / 10) * 1.2e6)
+    found = measure(capture(one.samples * gain + noise, 2.4e6, 1_115_000), plan_for("us", "am"))
+    assert any("more gain" in note for note in found.notes) is told
+    held = decide([found]).set_index("channel_hz")
+    assert set(held.index[held["holds"] == "station"]) <= set(channels)
+    assert (held["remarks"].fillna("").str.contains("within-rounding") & (held["holds"] == "unsure")).any() == told
+    rows = found.readings.set_index("channel_hz")
+    for station in stations[:4]:
+        row = rows.loc[station.channel_hz]
+        assert abs(row["level_dbfs"] - station.level_dbfs - 20 * np.log10(gain)) < 2.5 * row["level_sd_db"] + 0.02
 
 
 @pytest.mark.parametrize(("gain_db", "told"), [(-14.0, True), (-10.0, True), (0.0, False), (20.0, False)])
