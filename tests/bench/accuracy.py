@@ -145,8 +145,8 @@ def fm_tables(frame: pd.DataFrame) -> None:
             "found": share(part["holds"] == "station"),
             "unsure": share(part["holds"] == "unsure"),
             "else": ", ".join(f"{word} {count}" for word, count in lost.items()),
-            "stereo: pilot": share(part.loc[part["stereo"], "pilot_seen"]),
-            "mono: pilot": share(part.loc[~part["stereo"], "pilot_seen"]),
+            "stereo: pilot": share(part.loc[part["stereo"], "pilot_said"]),
+            "mono: pilot": share(part.loc[~part["stereo"], "pilot_said"]),
         }
     show("FM stations found (99 % at 3 dB, 95 % at 0 dB; unsure <= 1 %); pilots decided (99.5 % from 3 dB, false 0.1 %)", rows)
 
