@@ -81,17 +81,20 @@ def repeat_weights(blocks: tuple[Block, ...], listener_db: float, spread_db: flo
     return np.asarray(total / (alike * spread_db**2 + listener_db**2), dtype=np.float64)
 
 
-def counted_threshold_db(sweeps: Sweeps) -> float:
-    """The threshold at which the list should give as many stations as the first sweep has. [dB]"""
-    bench, block = sweeps.bench, sweeps.blocks[0]
+def followed_count(block: Block) -> int:
+    """How many stops of a sweep were followed."""
+    return sum(grade in ("2", "3") for grade in block.grade)
+
+
+def counted_threshold_db(bench: Bench, block: Block) -> float:
+    """The threshold at which the list should give as many stations as a sweep has. [dB]"""
     if not bench.has_levels:
         return 0.0
     known = np.isfinite(bench.level_db)
     levels = bench.level_db[known] - block.pad_db
     grid = np.arange(levels.min() - 15.0, levels.max() + 15.0, 0.5)
     expected = followed_chance(bench, grid, block.pad_db)[known].sum(axis=0)
-    count = sum(grade in ("2", "3") for grade in block.grade)
-    return float(grid[np.argmin(np.abs(expected - count))])
+    return float(grid[np.argmin(np.abs(expected - followed_count(block)))])
 
 
 def find_places(sweeps: Sweeps, threshold_db: float) -> Places:

@@ -145,18 +145,23 @@ def dial_to_hz(dial_hz: FloatArray, bench: Bench, header: Mapping[str, str]) -> 
 def _block(rows: pd.DataFrame, sweep: str, pad_db: float, bench: Bench, header: Mapping[str, str]) -> Block:
     reading_hz = dial_to_hz(rows["dial_hz"].to_numpy(dtype=np.float64), bench, header)
     direction = 1 if sweep.endswith("up") else -1 if sweep.endswith("down") else 0
-    descending = direction < 0 or (direction == 0 and _falls(reading_hz))
-    order = np.arange(len(rows))[::-1] if descending else np.arange(len(rows))
-    rows = rows.iloc[order]
     anchor = np.full(len(rows), -1, dtype=np.int64)
     for place, name in enumerate(rows["name"].fillna("")):
         hits = [index for index, names in enumerate(bench.names) if plain(name) in names] if name else []
         if len(hits) == 1:
             anchor[place] = hits[0]
+    # without a reading the stations named by ear tell, against a wrong word too
+    named_hz = np.where(anchor >= 0, bench.channel_hz[anchor], np.nan)
+    if not np.isfinite(reading_hz).any() and (anchor >= 0).sum() >= 3:
+        descending = _falls(named_hz)
+    else:
+        descending = direction < 0 or (direction == 0 and _falls(reading_hz))
+    order = np.arange(len(rows))[::-1] if descending else np.arange(len(rows))
+    rows, anchor = rows.iloc[order], anchor[order]
     return Block(
         sweep=sweep,
         pad_db=pad_db,
-        direction=-1 if descending else direction,
+        direction=-1 if descending else abs(direction),
         reading_hz=reading_hz[order],
         grade=tuple(rows["grade"]),
         lamp=tuple(rows["lamp"].fillna("")),

@@ -11,9 +11,9 @@ import numpy.typing as npt
 
 from bandscan.model import BandCheck, Baseline, Finding, Interval, RadioCheck, Reference, Sheet
 from bandscan.plans import BANDS
-from bandscan.radio.align import Sweeps, repeat_weights
+from bandscan.radio.align import Sweeps, followed_count, repeat_weights
 from bandscan.radio.belongs import age_days, cautions, pad_doubted, why_apart, with_belonging
-from bandscan.radio.bench import Block, bench_of, blocks_of, dial_to_hz, names_unknown
+from bandscan.radio.bench import bench_of, blocks_of, dial_to_hz, names_unknown
 from bandscan.radio.deaf_list import deaf_list
 from bandscan.radio.expected import expected_count, reference_for
 from bandscan.radio.findings import Judged, find_faults, listed, model_words, pointer_findings
@@ -31,11 +31,13 @@ from bandscan.radio.threshold import Fit, fit
 from bandscan.radio.totals import bare_total, total_curve, total_said
 from bandscan.radio.verdict import CANNOT_TELL, Evidence, dead_beyond, decide
 from bandscan.radio.whistles import raster_findings, whistle_findings
+from bandscan.radio.whole import whole_sweeps
 
 FloatArray = npt.NDArray[np.float64]
 
 _LEAST_ALIVE = 8
 _NAMES_TOLD = 3
+_IF_KHZ = (100.0, 600.0)  # intermediate frequencies of AM sets: 175 to 470 kHz (common practice), with room
 _FEW = 0.25  # so small a share of what is expected may be a sheet that nobody finished
 
 
@@ -84,6 +86,9 @@ def judge(
             warned.append(f"{band.upper()}: named by ear, but not one station of the list: {said}{more}; taken as not named")
         if sheet.totals.get(band):
             warned += total_said(bench_of(baseline), sheet.totals[band], bands[band].reference, limits)
+    if "am" in bands and number(sheet.header, "if_khz") is not None and _if_hz(sheet.header) is None:
+        usual = f"{_IF_KHZ[0]:g} to {_IF_KHZ[1]:g} kHz"
+        warned.append(f"if_khz {sheet.header['if_khz']} is no AM set's intermediate frequency ({usual}): not used")
     if today is None:
         warned.append("there is no survey of today: a station off the air counts against the radio (bandscan capture --quick)")
     return RadioCheck(
@@ -146,6 +151,7 @@ def _judge_band(
     bench = bench_of(baseline)
     blocks, aside = blocks_of(sheet.ticks, bench, sheet.header)
     # a total of nothing is a silent sweep: it holds no repeat and no phantom
+    blocks, left_out = whole_sweeps(bench, blocks)
     total = sheet.totals.get(band, 0)
     if total or not blocks:
         # rows that were heard to be no station went through an attenuator as well
@@ -158,6 +164,10 @@ def _judge_band(
         dial_of(bench, blocks, sheet.header),
         repeat_weights(tuple(blocks), LISTENER_DB, float(np.median(bench.spread_db))),
     )
+    if sheet.header.get("dial", "").lower() == "digits" and sweeps.dial.kind == "pointer":
+        left_out.append(
+            f"{band.upper()}: readings are not where a digital set stops on this list: judged as a pointer's; a display is off"
+        )
     fitted = fit(sweeps)
     if fitted.curve is not None and total:
         fitted = replace(fitted, curve=total_curve(bench, total, fitted.curve.at_db))
@@ -221,7 +231,7 @@ def _judge_band(
     repeated = repeated_finding(band, stations, shared, marked)
     one = BandCheck(
         band=band,
-        counted=_counted(blocks[0]),
+        counted=followed_count(blocks[0]),
         expected=expected,
         reference=reference,
         threshold_db=Interval(None, None, None) if fitted.curve is None else fitted.curve.interval(one_sided=False),
@@ -242,7 +252,7 @@ def _judge_band(
         spread_db=None if fitted.curve is None else fitted.spread_db,
         pad_db=pad_db,
     )
-    return one, [] if total else names_overruled(fitted)
+    return one, [] if total else [*left_out, *names_overruled(fitted)]
 
 
 def _without_list(band: str, sheet: Sheet) -> BandCheck:
@@ -274,10 +284,6 @@ def _without_list(band: str, sheet: Sheet) -> BandCheck:
     )
 
 
-def _counted(block: Block) -> int:
-    return sum(grade in ("2", "3") for grade in block.grade)
-
-
 def _findings(
     fitted: Fit,
     reference: Reference,
@@ -288,7 +294,7 @@ def _findings(
 ) -> Judged:
     """Everything that is suspected, best first."""
     if_hz = _if_hz(header)
-    found = [*pointer_findings(fitted), *raster_findings(fitted, header), *whistle_findings(fitted, whistles_hz, if_hz)]
+    found = [*pointer_findings(fitted), *raster_findings(fitted), *whistle_findings(fitted, whistles_hz, if_hz)]
     found += lamp.findings
     faults = Judged((), {})
     if fitted.curve is not None:
@@ -304,7 +310,7 @@ def _best_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
 
 def _if_hz(header: Mapping[str, str]) -> float | None:
     if_khz = number(header, "if_khz")
-    return None if if_khz is None else if_khz * 1e3
+    return None if if_khz is None or not _IF_KHZ[0] <= if_khz <= _IF_KHZ[1] else if_khz * 1e3
 
 
 def _live_part(fitted: Fit, judged: Judged) -> Fit:

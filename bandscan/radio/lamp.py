@@ -25,12 +25,14 @@ _SPREAD_DB = 4.0
 _WRONG = 0.02  # a lamp noted wrongly
 _PRIOR_ODDS = 0.2
 _LATE_MEAN_DB = 15.0
+# chances that a decoder which hardly locks lets the lamp flicker, and that it is lit, or dark, just then (from memory)
+_RESTLESS = (0.6, 0.2)
 BOUNDS = (0.025, 0.975)
 
 
 @dataclass(frozen=True, eq=False)
 class Lamp:
-    """What the lamp did: stereo stations followed with the lamp noted, those that lit it, its threshold [dB].
+    """What the lamp did: stereo stations followed with the lamp noted, those that lit it steadily, its threshold.
 
     `strong_dark` counts strong pilots followed with the lamp noted as off while no pilot at all lit it.
     """
@@ -55,7 +57,7 @@ def judge_lamp(fit: Fit, reference_db: tuple[float, float] | None) -> Lamp:
     # what cannot be followed cannot light the lamp either; lit without a pilot it tells something all the same
     pilot, mono = (stereo >= PILOT_SHARE) & (followed > 0.5), stereo <= MONO_SHARE
     hz = fit.sweeps.bench.channel_hz[station.astype(np.int64)].astype(np.int64)
-    lit = pilot & (on >= 0.5)
+    lit = pilot & (on > 0.5)
     own_db = _follows_db(fit) or reference_db
     known = pilot & np.isfinite(level_db)
     threshold_db, strong_dark = None, 0
@@ -73,21 +75,33 @@ def judge_lamp(fit: Fit, reference_db: tuple[float, float] | None) -> Lamp:
             threshold_db = Interval(float(value), float(low), float(high))
         never = np.log(np.where(on[known] >= 0.5, _WRONG, 1.0 - _WRONG)).sum()
         strong = known & (level_db >= own_db[0] + STRONG_OVER_DB)
-        strong_dark = 0 if lit.any() else _count(station[strong])
-        texts = [channel_text("fm", value) for value in np.unique(hz[known & (on < 0.5)])]
+        strong_dark = 0 if (pilot & (on >= 0.5)).any() else _count(station[strong])
+        flickering, heard = known & (on == 0.5), f"{_count(station[known])} stereo stations that were heard"
+        steady = float(logsumexp(log_value, b=late / late.sum()) - nothing)
+        restless = float(np.log(np.where(on[known] == 0.5, *_RESTLESS)).sum() - nothing)
+        texts = [channel_text("fm", value) for value in np.unique(hz[known & (on <= 0.5)])]
         suspects += [
             _Suspect(
                 "lamp-never",
                 float(never - nothing),
-                f"the lamp lit on {_count(station[lit]) or 'none'} of {_count(station[known])} stereo stations that were heard",
+                f"the lamp lit on {_count(station[lit]) or 'none'} of {heard}",
                 hz[strong & (on < 0.5)],
                 "inject a 19 kHz pilot of 6.75 kHz deviation; check the decoder's oscillator, mono switch, lamp and driver",
             ),
             _Suspect(
                 "lamp-late",
-                float(logsumexp(log_value, b=late / late.sum()) - nothing),
-                f"the lamp stays dark on stations that should light it: {', '.join(texts[:6])}",
-                hz[known & (on < 0.5)],
+                restless,
+                f"the lamp flickers on {_count(station[flickering])} of {heard}",
+                hz[flickering],
+                "inject a 19 kHz pilot of 6.75 kHz deviation: if it flickers still, set the decoder's oscillator, then look for"
+                " bad joints up to the lamp's driver",
+            )
+            if restless > steady
+            else _Suspect(
+                "lamp-late",
+                steady,
+                f"the lamp stays dark or flickers on stations that should light it: {', '.join(texts[:6])}",
+                hz[known & (on <= 0.5)],
                 "set the stereo threshold by the set's manual with a generator; check the IF level",
             ),
         ]

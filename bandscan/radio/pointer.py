@@ -23,6 +23,9 @@ FloatArray = npt.NDArray[np.float64]
 COLUMNS = ("offset", "slope", "curve", "backlash")
 # readings that fit nowhere: slips of the pen
 _SLIP = 0.01
+# what is read off a display that is right: most stops by a channel of the list, within this part of the raster. A display may
+# be off by so many steps (a counter with the wrong intermediate frequency)
+_SHARE_BY, _BY_CHANNEL, _BESIDE, _MOST_STEPS, _LEAST_READ = 0.6, 0.45, 0.9, 5, 6
 # an anchor named by ear may be the wrong station, or none of the list
 _MISNAMED = 1e-4
 
@@ -81,12 +84,12 @@ def dial_of(bench: Bench, blocks: list[Block], header: Mapping[str, str]) -> Dia
         return Dial("none", np.ones(4), half_hz, half_hz, 0.0, 0.0)
     fm = bench.band == "fm"
     kind = header.get("dial", "").lower() or ("digits" if _stands_on_stations(bench, readings) else "pointer")
-    if kind == "digits":
-        # a set of another raster than the band's stops up to half a step beside a channel
-        raster_hz = (number(header, "raster_khz") or 0.0) * 1e3
-        # one header serves both bands: a raster far over the band's step is the other band's
-        noise_hz = max(raster_hz if raster_hz <= 2.0 * bench.plan.step_hz else 0.0, bench.plan.step_hz) / 4.0
-        return Dial("digits", np.ones(4), noise_hz, noise_hz, 0.0, 0.0)
+    # a set of another raster than the band's stops up to half a step beside a channel
+    raster_hz = (number(header, "raster_khz") or 0.0) * 1e3
+    # one header serves both bands: a raster far over the band's step is the other band's, as the word may be the other dial's
+    apart_hz = max(raster_hz if raster_hz <= 2.0 * bench.plan.step_hz else 0.0, bench.plan.step_hz)
+    if kind == "digits" and _stops_by_channel(bench, readings, apart_hz):
+        return Dial("digits", np.ones(4), apart_hz / 4.0, apart_hz / 4.0, 0.0, 0.0)
     if fm and header.get("numerals", "").lower() == "am":
         # whoever laid the band over another's numerals laid it anywhere: no slip makes that worse, and nothing there is amiss
         return Dial("pointer", np.array([1.5e6, 0.1 * half_hz, 0.8e6, 0.3e6]), 0.35e6, 0.35e6, slips=0.0)
@@ -108,6 +111,20 @@ def _stands_on_stations(bench: Bench, readings_hz: FloatArray) -> bool:
         return False
     nearest = np.abs(np.subtract.outer(readings_hz, bench.channel_hz)).min(axis=1)
     return bool((nearest < 1.0).mean() >= 0.8)
+
+
+def _stops_by_channel(bench: Bench, readings_hz: FloatArray, apart_hz: float) -> bool:
+    """Whether readings stand by the list's stations as a right display's do. One that is off by some steps has more of them by
+    stations some steps away, and a pointer's stand anywhere."""
+    shifts_hz = bench.plan.step_hz * np.arange(-_MOST_STEPS, _MOST_STEPS + 1)
+    apart = np.abs(readings_hz[:, None, None] - shifts_hz[:, None] - bench.channel_hz).min(axis=2)
+    by = (apart <= _BY_CHANNEL * apart_hz).sum(axis=0)
+    own, count = by[_MOST_STEPS], len(readings_hz)
+    right = own >= _SHARE_BY * count and by.max() - own < max(3.0, 0.2 * count)
+    # a set of another region stops half a step beside every channel
+    step_hz = bench.plan.step_hz
+    beside = np.abs((readings_hz - bench.plan.first_hz + step_hz / 2.0) % step_hz - step_hz / 2.0) > _BY_CHANNEL * step_hz
+    return bool(count < _LEAST_READ or right or beside.mean() >= _BESIDE)
 
 
 def across(bench: Bench, at_hz: FloatArray) -> FloatArray:

@@ -56,6 +56,11 @@ class Healthy:
     known: bool
 
 
+def if_candidates_hz(own_hz: float | None) -> tuple[float, ...]:
+    """The usual intermediate frequencies of AM sets, and the one that sheet or family give. [Hz]"""
+    return tuple(dict.fromkeys((*IMAGE_IF_HZ, *([] if own_hz is None else [own_hz]))))
+
+
 def healthy_thresholds(centre_db: float | None, sd_db: float, fitted_db: FloatArray) -> Healthy:
     """Around the reference; where there is none, whatever fits the sweeps."""
     if centre_db is None:
@@ -84,7 +89,7 @@ def all_suspects(sweeps: Sweeps, healthy: Healthy, if_hz: float | None) -> Itera
     yield _strongest(sweeps, healthy)
     yield _other_antenna(sweeps, healthy)
     if sweeps.bench.band == "am":
-        yield from _images(sweeps, healthy, IMAGE_IF_HZ if if_hz is None else (if_hz,))
+        yield from _images(sweeps, healthy, if_candidates_hz(if_hz))
     else:
         yield from _made("overload-repeats", sweeps, healthy, _third_order(sweeps.bench))
     yield from _made("sideband-ticked", sweeps, healthy, _sidebands(sweeps.bench))

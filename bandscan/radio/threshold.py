@@ -145,10 +145,11 @@ def threshold_grid_db(sweeps: Sweeps, step_db: float) -> FloatArray:
 
 def fit(sweeps: Sweeps) -> Fit:
     """Pointer, threshold and alignment of a band's sweeps, each with its doubt."""
-    places, ends_open = find_places(sweeps, counted_threshold_db(sweeps)), None
+    counted_db = counted_threshold_db(sweeps.bench, sweeps.blocks[0])
+    places, ends_open = find_places(sweeps, counted_db), None
     if sweeps.dial.kind == "pointer" and not sweeps.dial.slips:
         ends_open = _ends_open(sweeps)
-        more = find_places(ends_open, counted_threshold_db(ends_open))
+        more = find_places(ends_open, counted_threshold_db(ends_open.bench, ends_open.blocks[0]))
         places = Places(np.concatenate([places.mean, more.mean]), np.concatenate([places.covariance, more.covariance]))
     if not sweeps.bench.has_levels:
         at_db = np.zeros(1)

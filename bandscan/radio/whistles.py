@@ -6,16 +6,15 @@ of its own. A digital set of the wrong region stops on the raster of that region
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 import numpy.typing as npt
 from scipy.special import gammaln, logsumexp
 
 from bandscan.model import Finding
-from bandscan.radio.header import number
 from bandscan.radio.pointer import design, error_at
-from bandscan.radio.suspects import IMAGE_IF_HZ
+from bandscan.radio.suspects import if_candidates_hz
 from bandscan.radio.threshold import Fit, even_draw
 from bandscan.radio.weighing import against_all
 from bandscan.units import channel_text, db
@@ -51,7 +50,7 @@ def whistle_findings(fit: Fit, sweeps_hz: Sequence[FloatArray], if_hz: float | N
     noise_hz = np.hypot(noise_hz, plan.step_hz / np.sqrt(12.0) if dial.kind == "digits" else 0.0)
     at_hz, each_hz = heard - error, np.split(noise_hz, np.cumsum([len(one) for one in sweeps])[:-1])
     # multiples of the set's own frequency are a comb of that spacing, from the second on: it does not receive the first
-    candidates = np.array(IMAGE_IF_HZ if if_hz is None else (if_hz,), dtype=np.float64)
+    candidates = np.array(if_candidates_hz(if_hz))
     fixed, comb = _log_comb(fit, sweeps, each_hz, candidates), _log_comb(fit, sweeps, each_hz, _COMB_HZ)
     best_hz = float(candidates[int(np.argmax(fixed))])
     low_khz, high_khz = _likely(comb) / 1e3
@@ -96,7 +95,8 @@ def _log_comb(fit: Fit, sweeps: Sequence[FloatArray], noise_hz: Sequence[FloatAr
     In units of the band's width.
     """
     bench = fit.sweeps.bench
-    low_hz, high_hz = bench.plan.first_hz - bench.plan.step_hz, bench.plan.last_hz + bench.plan.step_hz
+    # dials reach a little further than channels do: twice 262.5 kHz is heard at 525
+    low_hz, high_hz = bench.plan.first_hz - 3 * bench.plan.step_hz, bench.plan.last_hz + bench.plan.step_hz
     drawn, share = even_draw(fit.weight, _POINTERS)
     total = np.zeros((len(drawn), len(_HEARD), len(spacing_hz)))
     for readings, sd_hz in zip(sweeps, noise_hz, strict=True):
@@ -118,6 +118,9 @@ def _log_comb(fit: Fit, sweeps: Sequence[FloatArray], noise_hz: Sequence[FloatAr
                 for whistle in np.flatnonzero(beside.any(axis=1)):
                     new[whistle + 1] += new[whistle] * _ELSEWHERE * beside[whistle]
                 ways[:, :, inside] = new
+            last_hz = spacing_hz * np.floor(high_hz / spacing_hz)
+            for beyond, hz in enumerate(at_hz):
+                ways[beyond + 1] += ways[beyond] * _ELSEWHERE * (hz > last_hz)
             total[place] += np.log(np.maximum(ways[-1], 1e-300))
     return np.asarray(logsumexp(total, axis=(0, 1), b=share[:, None, None] / len(_HEARD)))
 
@@ -127,18 +130,15 @@ def _log_scattered(count: int) -> float:
     return float(gammaln(count + 1.0) + count * np.log(_SCATTERED / (1.0 + _SCATTERED)) - np.log(1.0 + _SCATTERED))
 
 
-def raster_findings(fit: Fit, header: Mapping[str, str]) -> tuple[Finding, ...]:
-    """A digital dial whose readings all stand on another raster than the stations do."""
+def raster_findings(fit: Fit) -> tuple[Finding, ...]:
+    """A digital dial whose readings stand on another raster than the stations do."""
     sweeps = fit.sweeps
     if sweeps.dial.kind != "digits":
         return ()
     readings = np.concatenate([block.reading_hz for block in sweeps.blocks])
     readings = readings[np.isfinite(readings)]
-    step_hz = (number(header, "raster_khz") or 0.0) * 1e3
     findings = []
     for first, step in _RASTERS_HZ[sweeps.bench.band]:
-        if step_hz and step != step_hz:
-            continue
         on = _stands_on(readings, first, step)
         usual = float(_stands_on(sweeps.bench.channel_hz, first, step).mean())
         if len(readings) < 4 or usual > 0.9:
@@ -152,7 +152,8 @@ def raster_findings(fit: Fit, header: Mapping[str, str]) -> tuple[Finding, ...]:
         findings.append(
             Finding(
                 "raster",
-                f"all readings stand on a raster of {step / 1e3:g} kHz from {channel_text(sweeps.bench.band, low)},"
+                f"{on.sum()} of {len(on)} readings stand on a raster of {step / 1e3:g} kHz from"
+                f" {channel_text(sweeps.bench.band, low)},"
                 f" and {len(off)} of {len(sweeps.bench)} stations do not",
                 tuple(int(hz) for hz in off[:8]),
                 "find the region jumper, diode or menu; set the region as the set's manual says",

@@ -187,6 +187,31 @@ def test_an_even_raster_where_stations_stand_on_odd_tenths() -> None:
     assert "200 kHz" in check.findings[0].text
 
 
+def test_a_raster_said_in_the_header_hides_no_other() -> None:
+    """The header says what the set should be, the readings what it is: stops on 9 kHz under `raster_khz: 10`, one off."""
+    stations = bench(random.Random(8), 25, lowest_db=10.0, band="am")
+    rows = [f"am,{9 * round(one.channel_hz / 9e3)},2\n" for one in stations]
+    rows[3] = f"am,{9 * round(stations[3].channel_hz / 9e3) + 1},2\n"
+    check = _judge(f"# dial: digits\n# raster_khz: 10\nband,dial,grade\n{''.join(rows)}", stations, "am").bands["am"]
+    assert check.findings[0].fault == "raster"
+    assert check.findings[0].text.startswith("24 of 25 readings stand on a raster of 9 kHz")
+
+
+@pytest.mark.parametrize("if_khz", ["455", "10700"])
+def test_a_stated_if_hides_no_usual_one(if_khz: str) -> None:
+    """262.5 kHz (common practice) whistles at its multiples, 525 kHz among them: found whatever the header says; FM's own
+    intermediate frequency is no AM set's, and said to be not used."""
+    stations = bench(random.Random(5), 25, lowest_db=10.0, band="am")
+    rows = [(one.channel_hz / 1e3, "2") for one in stations] + [
+        (place, "W") for place in (525.0, 787.5, 1050.0, 1312.5, 1575.0)
+    ]
+    text = "".join(f"am,{khz:g},{grade}\n" for khz, grade in sorted(rows))
+    check = _judge(f"# dial: pointer\n# if_khz: {if_khz}\nband,dial,grade\n{text}", stations, "am")
+    assert check.bands["am"].findings[0].fault == "fixed-whistle"
+    assert "262.5 kHz" in check.bands["am"].findings[0].text
+    assert any("10700 is no AM set's" in caution for caution in check.cautions) is (if_khz == "10700")
+
+
 def test_a_rural_bench_of_eight_stations_cannot_tell_less_than_6_db() -> None:
     """Eight stations and one sweep of ticks: 3 dB deaf is neither condemned nor, mostly, passed."""
     verdicts = []

@@ -57,6 +57,18 @@ def test_a_lamp_that_never_lights_on_four_strong_pilots_falls_short(strong: int,
         assert got.why == f"the lamp never lit on {strong} strong stereo stations"
 
 
+def test_a_lamp_that_flickers_on_strong_pilots_too_is_a_fault() -> None:
+    """On the weakest one it is none: there a sound lamp does the same."""
+    loud = [replace(one, level_db=GOOD_DB + 22.0 + 3.0 * place) for place, one in enumerate(STRONG)]
+    got = _check(_rows(loud, ["flicker"] * 10 + ["on"] * 2), loud, [1.0] * 12)
+    assert (got.lamp_expected, got.lamp_lit) == (12, 2)
+    assert got.findings[0].fault == "lamp-late"
+    assert "flickers on 10 of 12" in got.findings[0].text
+    weak = [replace(STRONG[0], level_db=GOOD_DB + 15.0), *STRONG[1:]]
+    sound = _check(_rows(weak, ["flicker"] + ["on"] * 11), weak, [1.0] * 12)
+    assert not [finding for finding in sound.findings if finding.fault.startswith("lamp")]
+
+
 def test_a_lamp_lit_on_mono_is_free_running() -> None:
     """Lamp on where the list never saw a pilot: lamp-always, with those stations as evidence."""
     got = _check(_rows(STRONG, ["on"] * 12), STRONG, [1.0] * 6 + [0.0] * 6)

@@ -1,0 +1,65 @@
+"""Which of a band's sweeps are whole: one that was left in the middle would count against the radio as a deaf ear does."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from bandscan.radio.align import counted_threshold_db, followed_count
+from bandscan.radio.bench import Bench, Block
+from bandscan.radio.hearing import NEIGHBOUR_HZ, followed_chance
+
+# fewer stops in the fullest sweep tell too little of the others
+_LEAST = 6
+# standard deviations of a count below what the fullest sweep lets expect: the same set and ears do not differ by so many
+_SHORT_SDS = 4.0
+# stops of the fullest sweep beyond another's last one: one in seven is missed the next time, and hardly ever five in a row
+_BEYOND = 5
+# two readings of one stop differ by less, in channels
+_APART = 3.0
+
+
+def whole_sweeps(bench: Bench, blocks: list[Block]) -> tuple[list[Block], list[str]]:
+    """The sweeps that were not left in the middle, judged by the one with the most stops, and what to say of the others."""
+    fullest = max(blocks, key=followed_count, default=None)
+    if fullest is None or followed_count(fullest) < _LEAST:
+        return blocks, []
+    kept, said = [], []
+    for block in blocks:
+        expected = followed_count(fullest) if block.pad_db <= fullest.pad_db else 0.0
+        short = followed_count(block) <= expected / 2.0
+        if bench.has_levels:
+            by_level, sd = _expected(bench, fullest, block)
+            # a pad that was not in line makes the others seem short: one with as little in line has to be half as full too
+            short = followed_count(block) < by_level - _SHORT_SDS * sd and (short or block.pad_db > fullest.pad_db)
+            expected = by_level
+        if block is fullest or not (short or _stops_early(bench, fullest, block)):
+            kept.append(block)
+            continue
+        name = " ".join(
+            ["sweep", *([block.sweep] if block.sweep else []), *([f"through {block.pad_db:g} dB"] if block.pad_db else [])]
+        )
+        stops = f"{len(block)} stop{'' if len(block) == 1 else 's'}"
+        said.append(
+            f"{bench.band.upper()}: {name} has {stops}, about {expected:.0f} are expected after the other: taken as left in the"
+            " middle and not counted; finish it, or if it was whole, something came and went: sweep once more"
+        )
+    return kept, said
+
+
+def _expected(bench: Bench, fullest: Block, block: Block) -> tuple[float, float]:
+    """How many stations a sweep should give by the fullest one, and the standard deviation of the difference."""
+    threshold_db = np.array([counted_threshold_db(bench, fullest)])
+    own, other = (followed_chance(bench, threshold_db, one.pad_db)[:, 0] for one in (block, fullest))
+    return float(own.sum()), float(np.sqrt(sum((chance * (1.0 - chance)).sum() for chance in (own, other)) + 1.0))
+
+
+def _stops_early(bench: Bench, fullest: Block, block: Block) -> bool:
+    """Whether a sweep through the same attenuator ends far from where the fullest one does, at either end of the dial."""
+    if block.pad_db != fullest.pad_db or not np.isfinite(block.reading_hz).any() or not np.isfinite(fullest.reading_hz).any():
+        return False
+    apart_hz = _APART * NEIGHBOUR_HZ[bench.band]
+    beyond = (
+        (fullest.reading_hz > np.nanmax(block.reading_hz) + apart_hz).sum(),
+        (fullest.reading_hz < np.nanmin(block.reading_hz) - apart_hz).sum(),
+    )
+    return bool(max(beyond) >= _BEYOND)
