@@ -5,6 +5,8 @@ What one of them puts into a neighbour's channel is read from the other, since b
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import numpy.typing as npt
 
@@ -42,3 +44,17 @@ def shared_power(here: tuple[float, bool], mirror: tuple[float, bool], floor: fl
     if not mirror[1] or not np.isfinite(mirror[0]) or mirror[0] < LEAST_OVER_FLOOR * floor:
         return 0.0
     return max(min(here[0], mirror[0]), 0.0) * BLOCK_WIDTH_HZ
+
+
+def of_neighbours(over_noise: RealArray, offset_hz: RealArray, apart_hz: float, sides: Sequence[int]) -> tuple[float, float]:
+    """Power that the stations `apart_hz` to these sides put into a channel with their digital sidebands, over its noise density
+    [Hz], and the side from which it comes: 1 above, -1 below, between them where it comes from both.
+
+    over_noise, offset_hz: spectrum over the noise and its bins' distance from the channel's carrier [Hz], ascending.
+    """
+    found, leans = 0.0, 0.0
+    for side in sides:
+        here, mirror = (block(over_noise, offset_hz - side * apart_hz, 1.0, at) for at in (-side, side))
+        power = shared_power(here, mirror, 1.0)
+        found, leans = found + power, leans + side * power
+    return found, leans / found if found else 0.0

@@ -39,6 +39,7 @@ BRIDGED_BEATS, BRIDGED_OWN = 0.3, 0.1  # of the lesser part of two that beat; do
 DC_HALF_WIDTH_HZ = 200.0  # a wandering offset of the receiver reaches so far
 LEAST_LEVEL_SD_DB = 0.0035  # the channel's ends and the steps of eight bits leave this much at any level
 PILOT_DEVIATION_SNR_DB = 6.0  # below this the discriminator's clicks swallow part of the pilot: not measured
+DIGITAL_CENTRE_HZ, DIGITAL_DOUBT = 36.5e3, 0.3  # 200 kHz less the middle of a block of 129-198 kHz; what is unsure of it
 SLOPE_DOUBT = 1.5  # of the noise's own centre: on a slope a wide swing turns over more often to one side than to the other
 NOISE_READ = 0.5  # of the noise's own centre: at 240 kS/s the rest wraps (checked by simulation, 0.4-0.6 from -6 to 3 dB)
 LEAST_POWER = 1e-14  # -140 dBFS: less than this is the arithmetic's own
@@ -215,8 +216,9 @@ class FmPass:
         over_noise = density / noise_density
         rows = []
         for index, centre in enumerate(centres):
-            digital_power = self._digital(index, over_noise, offsets - centre) * float(floor.density[index])
-            row = self._row(index, density, offsets - centre, noise_density, floor, float(slopes[index]), digital_power)
+            digital, leans = self._digital(index, over_noise, offsets - centre)
+            digital_power = digital * float(floor.density[index])
+            row = self._row(index, density, offsets - centre, noise_density, floor, float(slopes[index]), digital_power, leans)
             row["remarks"] = "noise-upper-bound" if unseen[index] else ""
             row["digital_dbfs"] = db(digital_power)
             rows.append(row)
@@ -243,6 +245,7 @@ class FmPass:
         floor: noise.Floor,
         slope_db_hz: float,
         digital_power: float,
+        digital_leans: float,
     ) -> dict[str, Any]:
         form = emission.shape(density, offset_hz, noise_density, CHANNEL_HALF_WIDTH_HZ, CORE_HZ)
         floor_sd_db = float(floor.sd_db[index])
@@ -279,6 +282,8 @@ class FmPass:
         # in its place the noise's own centre is read, which a receiver's slope moves: that of exp(slope f) over a channel
         heard = 1.0 - float(np.exp(-ratio))
         noise_hz = NOISE_READ * slope_db_hz / 4.343 * CHANNEL_HALF_WIDTH_HZ**2 / 3.0
+        # a digital sideband is noise of one side, and as noise it is read
+        digital_hz = NOISE_READ * DIGITAL_CENTRE_HZ * digital_leans * digital_power / (noise_power + digital_power)
         # near the threshold clicks move it by more than that with some programmes (checked by simulation)
         clicks = float(np.exp(-ratio / 2.0))
         mean_hz, mean_sd_hz = self._steady_hz.mean(index)
@@ -289,7 +294,7 @@ class FmPass:
             "level_dbfs": db(power),
             "level_sd_db": float(np.hypot(4.343 * np.linalg.norm(doubts) / power, LEAST_LEVEL_SD_DB)),
             "snr_db": snr_db,
-            "carrier_error_hz": (mean_hz - (1.0 - heard) * noise_hz) / heard - cutter.residue_hz,
+            "carrier_error_hz": (mean_hz - (1.0 - heard) * (noise_hz + digital_hz)) / heard - cutter.residue_hz,
             "pilot": self._pilots.is_pilot(found) and np.sqrt(found.power) / heard >= least_hz,
             "pilot_line_db": db(max(found.ratio, 1e-3)),
         }
@@ -298,6 +303,7 @@ class FmPass:
             self._strong.append(index)
         # where the noise is doubtful so is its slope over the channel
         noise_sd_hz = NOISE_READ * floor_sd_db / 4.343 * CHANNEL_HALF_WIDTH_HZ / 6.0 + SLOPE_DOUBT * abs(noise_hz)
+        noise_sd_hz += DIGITAL_DOUBT * abs(digital_hz)
         own_sd_hz = min(float(np.hypot(mean_sd_hz, LEAST_CARRIER_SD_HZ)), CARRIER_UNKNOWN_HZ) * (1.0 + 2.0 * clicks)
         turned_hz = TURNED_CARRIER * other.turned * 2 * CHANNEL_HALF_WIDTH_HZ
         row["carrier_sd_hz"] = float(np.linalg.norm([own_sd_hz, (1.0 - heard) * noise_sd_hz, turned_hz])) / heard
@@ -306,7 +312,8 @@ class FmPass:
             row["pilot_dev_hz"] = deviation_hz
             share = NARROW_PILOT_SHARE if self.capture.rate_hz < NARROW_HZ else PILOT_SHARE
             # echoes move a pilot (made ones: by up to half, where their power is a tenth)
-            share += ECHOED_PILOT * float(np.sqrt(other.doubt / power)) if other.doubt > SPILT_SHARE * power else 0.0
+            spilt = other.doubt <= SPILT_SHARE * power and beside(excess, offset_hz) > power
+            share += 0.0 if spilt else ECHOED_PILOT * float(np.sqrt(other.doubt / power))
             share += PILOT_CLICKS * clicks + TURNED_PILOT * other.turned
             row["pilot_dev_sd_hz"] = float(np.hypot(found.amplitude_sd / heard, share * deviation_hz))
         # echoes shake the envelope where a station is loudest: the rest would tell too little
@@ -319,22 +326,15 @@ class FmPass:
             row["peak_dev_sd_hz"] = float(np.hypot(PEAK_SHARE * peak_hz, lifted_hz))
         return row
 
-    def _digital(self, index: int, over_noise: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64]) -> float:
-        """Power that digital sidebands of the stations 200 kHz to either side put into a channel, over its noise density. [Hz]
-
-        over_noise: spectrum over noise, so that a receiver's slope makes no block of noise.
-        """
-        edge = USABLE * self.capture.rate_hz
-        usable = np.abs(offset_hz - offset_hz[len(offset_hz) // 2]) <= edge
-        spectrum, offset = over_noise[usable], offset_hz[usable]
-        found = 0.0
-        for side in (-1, 1):
-            if self._steady(self.channels_hz[index] + side * 4 * CHANNEL_HALF_WIDTH_HZ):
-                continue  # the mirror block would lie under a weak station, whose spectrum can be as flat
-            from_neighbour = offset - side * 2 * CHANNEL_HALF_WIDTH_HZ
-            here, mirror = (digital.block(spectrum, from_neighbour, 1.0, at) for at in (-side, side))
-            found += digital.shared_power(here, mirror, 1.0)
-        return found
+    def _digital(
+        self, index: int, over_noise: npt.NDArray[np.float64], offset_hz: npt.NDArray[np.float64]
+    ) -> tuple[float, float]:
+        """What dsp.digital tells of a channel's neighbours, from the spectrum over noise: a receiver's slope makes no block."""
+        apart_hz = 2 * CHANNEL_HALF_WIDTH_HZ
+        usable = np.abs(offset_hz - offset_hz[len(offset_hz) // 2]) <= USABLE * self.capture.rate_hz
+        # the mirror block would lie under a weak station, whose spectrum can be as flat
+        sides = [side for side in (-1, 1) if not self._steady(self.channels_hz[index] + side * 2 * apart_hz)]
+        return digital.of_neighbours(over_noise[usable], offset_hz[usable], apart_hz, sides)
 
     def _steady(self, channel_hz: float) -> bool:
         """Whether the envelope of a covered channel is steadier than noise's, a digital sideband's included."""

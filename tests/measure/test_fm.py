@@ -363,6 +363,45 @@ def test_a_loud_neighbours_pilot_is_not_a_weak_mono_stations(monkeypatch: pytest
     assert pilots(0.0) > 0
 
 
+@pytest.mark.parametrize("seed", [1, 2, 3, 4])
+def test_the_image_of_a_silent_station_is_told(seed: int) -> None:
+    """A carrier with its pilot, little else: few lines, so few independent cells; they are the mirror's all the same."""
+    dice = np.random.default_rng(seed)
+    time = np.arange(2_400_000) / 2.4e6
+    strong = np.exp(1j * (2 * np.pi * 500e3 * time + 7.0 / 19.0 * np.sin(2 * np.pi * 19e3 * time)))
+    noise = dice.standard_normal((len(time), 2)) @ np.array([1.0, 1j]) * 10 ** (-60 / 20) * np.sqrt(6.0)
+    wave = 0.2 * strong + 0.2 * 10 ** (-30 / 20) * np.exp(2j * np.pi * dice.random()) * strong.conj() + noise
+    found = measure(capture(wave, 2.4e6, 98_000_000), plan_for("us", "fm"))
+    held = decide([found]).set_index("channel_hz").loc[97_500_000]
+    assert rows(found).loc[97_500_000, "snr_db"] > 6.0
+    assert (held["holds"], held["remarks"]) == ("phantom", "image")
+
+
+@pytest.mark.parametrize("late_us", [4.0, 12.0])
+def test_an_echo_is_in_the_pilots_uncertainty(late_us: float) -> None:
+    """A second ray of a tenth of the amplitude holds a hundredth of the power; a pilot moves by up to a tenth."""
+    for seed in (1, 2, 3):
+        made = forge([FmStation(98_100_000, -20.0, "music", pilot_dev_hz=6_750.0)], Receiver(), 98_000_000, 2.4e6, 1.0, seed)
+        late = round(late_us * 2.4)
+        wave = made.samples.copy()
+        wave[late:] += 0.1 * np.exp(2j * seed) * made.samples[:-late]
+        row = read(capture(wave, 2.4e6, 98_000_000)).loc[98_100_000]
+        assert abs(row["pilot_dev_hz"] - 6_750.0) < 2.5 * row["pilot_dev_sd_hz"]
+
+
+@pytest.mark.parametrize("over_db", [1.0, 3.0])
+def test_a_digital_sideband_does_not_pull_a_stations_carrier(over_db: float) -> None:
+    """The sideband lies on one side of the channel, its middle 36.5 kHz out (129 to 198 kHz from its station: common practice):
+    where noise swallows a weak station's frequency, what is read in its place is taken off, with its doubt."""
+    for seed, side in ((1, -1), (2, 1), (3, -1), (4, 1)):
+        host_db = noise_dbfs(2.4e6) + 38.0
+        host = FmStation(98_300_000, host_db, digital_db=-18.0)
+        weak = FmStation(98_300_000 + side * 200_000, host_db - 18.0 + over_db, "speech", carrier_error_hz=500.0)
+        row = read(forged([host, weak], 98_200_000, seconds=1.0, seed=seed)).loc[weak.channel_hz]
+        assert abs(row["carrier_error_hz"] - 500.0) < 2.5 * row["carrier_sd_hz"]
+        assert abs(row["carrier_error_hz"] - 500.0) < 6_000.0
+
+
 @pytest.mark.parametrize("under_db", [6.0, 10.0, 14.0])
 def test_a_spur_inside_a_stations_channel_is_in_its_uncertainties(under_db: float) -> None:
     """A spur 45 kHz off the carrier adds to the level and pulls the carrier: more than without it, and both are stated."""
