@@ -7,8 +7,10 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from bandscan.baseline import from_files, loses_db, moved
-from bandscan.model import Baseline, RadioCheck, Reference, Sheet, parse_utc
+from bandscan.model import BandCheck, Baseline, RadioCheck, Reference, Sheet, parse_utc
 from bandscan.radio import GoodSweep, from_json, reference_from
+from bandscan.radio.belongs import parted
+from bandscan.radio.verdict import CANNOT_TELL, FALLS_SHORT, WEIGHTY, over_nothing
 from bandscan.shop import Family, Shop
 from bandscan.store import Log
 
@@ -49,6 +51,8 @@ def references(sheet: Sheet, baselines: Mapping[str, Baseline], log: Log) -> tup
             if known.job == sheet.job and known.radio == sheet.header.get("radio", ""):
                 continue
             judged = from_json(json.loads(known.json))
+            if judged.bands[band].verdict == CANNOT_TELL and parted(judged.bands[band]) is not None:
+                continue  # earlier bandscans kept it all the same
             name = known.radio or known.job
             files = known.lists.get(band)
             since = moved(from_files(files["baseline.csv"], files.get("baseline.json")), one) if files else None
@@ -104,10 +108,18 @@ def _days_between(first_utc: str, second_utc: str) -> float | None:
     return None if first is None or second is None else (second - first).total_seconds() / 86400.0
 
 
-def spoken_for(one: RadioCheck, log: Log, rigs: Mapping[str, str]) -> list[str]:
-    """What a known-good set can serve for, and what its family now rests on."""
+def spoken_for(
+    one: RadioCheck, log: Log, rigs: Mapping[str, str], apart: Mapping[str, tuple[str, str]] | None = None
+) -> list[str]:
+    """What a known-good set can serve for, what its family now rests on, and what speaks against the set itself.
+
+    `apart` says by band why sheet and list do not belong together, and what to do.
+    """
     said = []
     for band, judged in one.bands.items():
+        if (why := (apart or {}).get(band)) is not None:
+            said.append(f"{band.upper()}: not kept as a known-good set: {why[0]}; {why[1]}")
+            continue
         if judged.bound != "two-sided":
             # one that heard next to nothing is helped by no attenuator
             if band == "am" and judged.pad_db:
@@ -125,7 +137,19 @@ def spoken_for(one: RadioCheck, log: Log, rigs: Mapping[str, str]) -> list[str]:
         kept = f"{band.upper()}: kept as a known-good set"
         kept += f" of family {one.family}" if one.family else "; name its family in the sheet so that it measures its own kind"
         said.append(f"{kept}; {_sweeps_words(len(own))}")
+        if fault := _against(judged):
+            job = f'"{one.job}"' if " " in one.job else one.job
+            said.append(f"{band.upper()}: is it sound? {fault}; to take it back: `bandscan log --forget job {job}`")
     return said
+
+
+def _against(judged: BandCheck) -> str:
+    """What speaks against a set that is called known-good; empty where nothing heavy does."""
+    if judged.verdict == FALLS_SHORT:
+        return f"it falls short itself: {judged.why}"
+    # a pointer that is off costs no station
+    heavy = (one for one in judged.findings if over_nothing(one) >= WEIGHTY and not one.fault.startswith("pointer"))
+    return next((one.text for one in heavy), "")
 
 
 def _sweeps_words(sweeps: int) -> str:
