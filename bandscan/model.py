@@ -348,7 +348,7 @@ class BandChange:
     reference); `difference_db` is after less before (negative: more sensitive now), None where `no_difference` says why not.
     `level_shift_db` is how much the stations' levels differ between the two lists. Of the `both` stations that both sweeps
     tell of, `gained` were heard after only and `lost` before only; `p_value` is the exact McNemar test of the one against the
-    other. Where the sweeps went through different attenuators they are empty and None: the pad makes stations come and go.
+    other. Across attenuators, which make stations come and go, and across rigs or hours they are empty and None.
     """
 
     band: str

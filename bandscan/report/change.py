@@ -109,7 +109,7 @@ def stations_grid(change: BandChange) -> Grid:
 
 
 def _strip(change: BandChange, dial: Dial) -> ink.Plot | None:
-    if not change.stations or change.p_value is None:  # through two attenuators nothing is gained or lost
+    if not change.stations or change.p_value is None:  # across attenuators, rigs or hours nothing is gained or lost
         return None
     here = {kind_of(one) for one in change.stations}
     gained, lost = (f"{channels(change.band, some)}" for some in (change.gained, change.lost))

@@ -59,6 +59,8 @@ def _span(low_db: float, high_db: float) -> str:
 
 def stations(change: BandChange) -> str:
     """How many stations were gained and lost, and how often luck alone does that."""
+    if change.p_value is None and change.pad_before_db == change.pad_after_db:
+        return "not compared, for the same reason"
     if change.p_value is None:
         pads = " and ".join(
             f"{pad_db:g} dB {when}" if pad_db else f"none {when}"

@@ -69,6 +69,16 @@ def test_stations_gained_and_lost_are_told_with_their_chance() -> None:
     assert "probability" not in change_words.stations(replace(one, gained=(), lost=()))
 
 
+def test_sweeps_that_cannot_be_compared_have_no_gained_and_lost() -> None:
+    """Of another rig or hour: the reason once, no chance, no plot of the stations; no attenuator is blamed."""
+    why = "the sheet after and its list do not belong together, the sweep was made by night and the AM list is valid by day"
+    one = band(None, gained=(), lost=(), p_value=None, no_difference=why)
+    assert change_words.difference(one) == f"no figure: {why}"
+    assert change_words.stations(one) == "not compared, for the same reason"
+    html = report.change_page(replace(records.change(), bands={"fm": one}))
+    assert "gained and lost" not in html
+
+
 def test_the_page_tells_both_sweeps_and_every_station() -> None:
     """Who swept when, verdict and count before and after, each station's levels and hearing, cautions, what is not proved."""
     change = records.change()
