@@ -29,7 +29,7 @@ class Earlier:
 
 
 def sweep_before(check: RadioCheck, sheet: str, earlier: Sequence[Earlier]) -> RadioCheck | None:
-    """The latest sweep of the job before this one, as judged last; None where there is none.
+    """The latest sweep of the job before this one that has a band of it, as judged last; None where there is none.
 
     Out of the log, the same sheet and the same time of sweep mean a correction of this sweep and no sweep before it, and so do
     the same ticks where one of them has no time: its date was written in since. The sheets of one call are different sweeps.
@@ -39,6 +39,8 @@ def sweep_before(check: RadioCheck, sheet: str, earlier: Sequence[Earlier]) -> R
     moment = _moment(check)
     found: list[tuple[datetime, int]] = []
     for place, one in enumerate(earlier):
+        if check.bands and check.bands.keys().isdisjoint(one.check.bands):
+            continue
         before = _moment(one.check)
         known = moment is not None and before is not None
         if one.sheet == sheet or (known and (before > moment or (before == moment and not one.same_call))):  # type: ignore[operator]
