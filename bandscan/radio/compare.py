@@ -12,6 +12,7 @@ from bandscan.model import UNKNOWN_DAY_SD_DB, BandChange, BandCheck, BeforeAfter
 from bandscan.radio.belongs import parted
 from bandscan.radio.header import swept_time
 from bandscan.radio.limits import Limits
+from bandscan.radio.verdict import dead_beyond
 
 _TWO_SIDED = 1.96
 _SHIFT_DB = 3.0
@@ -75,7 +76,13 @@ def _change(first: BandCheck, second: BandCheck, before: RadioCheck, after: Radi
         p_value=mcnemar(len(gained), len(lost)) if alike else None,
         pad_before_db=first.pad_db,
         pad_after_db=second.pad_db,
+        dead_end=("", "") if apart else (_dead_end(first), _dead_end(second)),
     )
+
+
+def _dead_end(check: BandCheck) -> str:
+    dead = dead_beyond(check.findings)
+    return dead.text if dead is not None else ""
 
 
 def _twice(first: BandCheck, second: BandCheck, silent: set[int]) -> tuple[StationTwice, ...]:

@@ -8,14 +8,17 @@ from bandscan.report.words import counted, name, number, plain, through
 OUTCOMES = {
     "better": ("more sensitive now", "in-line"),
     "worse": ("less sensitive now", "falls-short"),
+    "gained": ("stations gained, sensitivity not told apart", "look-closer"),
+    "lost": ("stations lost, sensitivity not told apart", "look-closer"),
     "same": ("no change told", "look-closer"),
     "unknown": ("cannot be compared", "cannot-tell"),
 }
 """Outcome: its name, and the kind of box that it is shown in."""
+UNEVEN = 0.05  # a split of gained and lost that luck makes more seldom is a change, as 95 % are sure for the decibels
 
 
 def outcome(change: BandChange) -> str:
-    """A key of `OUTCOMES`: a change is told where the 95 % interval leaves nothing else."""
+    """A key of `OUTCOMES`: a change is told where the 95 % interval leaves nothing else, else where the stations tell one."""
     found = change.difference_db
     if found is None or (found.low is None and found.high is None):
         return "unknown"
@@ -23,6 +26,11 @@ def outcome(change: BandChange) -> str:
         return "better"
     if found.low is not None and found.low > 0:
         return "worse"
+    before, after = change.dead_end
+    if bool(before) != bool(after):
+        return "lost" if after else "gained"
+    if change.p_value is not None and change.p_value < UNEVEN:
+        return "gained" if len(change.gained) > len(change.lost) else "lost"
     return "same"
 
 
@@ -105,6 +113,9 @@ def facts(change: BandChange) -> list[tuple[str, str]]:
             f"after: {over_reference(change.after_db)}",
         ),
     ]
+    if any(change.dead_end):
+        before, after = (plain(words) or "none" for words in change.dead_end)
+        rows.append(("dead end", f"before: {before}; after: {after}"))
     if change.level_shift_db is not None:
         shift = f"{number(change.level_shift_db)} {name(change.unit) or 'dB'}".replace("dBFS", "dB").replace("dBuV", "dB")
         rows.append(

@@ -145,6 +145,15 @@ def test_a_sheet_that_is_not_of_its_lists_rig_or_hour_is_compared_with_nothing(f
     assert (len(light.gained), len(light.lost), light.no_difference) == (4, 1, "")
 
 
+def test_a_dead_end_that_came_is_kept_with_the_change() -> None:
+    """After only; of a sheet that is not of its list's rig nothing is told."""
+    check, words = _given(Interval(-50.0, -51.0, -49.0)), "nothing is heard above 98.3 MHz"
+    found = Finding("dead-beyond", words, (), "", 1.4)
+    first, dead = (replace(check, bands={"fm": replace(check.bands["fm"], findings=some)}) for some in ((), (found,)))
+    assert _fm(first, dead).dead_end == ("", words)
+    assert _fm(_parted(first, "other-antenna"), dead).dead_end == ("", "")
+
+
 def test_stations_are_not_compared_across_rigs() -> None:
     """Two lists of two rigs: what was gained is the other antenna's doing."""
     first = _given(Interval(-50.0, -51.0, -49.0), heard="nnnny")

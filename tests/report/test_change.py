@@ -51,7 +51,7 @@ def band(difference: Interval | None, **more: object) -> BandChange:
 )
 def test_a_change_is_told_as_far_as_its_bounds_bear_it(found: Interval | None, title: str, told: str) -> None:
     """Better or worse only where the 95 % interval leaves nothing else; an open side is never filled in."""
-    one = band(found)
+    one = band(found, p_value=0.3)  # so uneven a split of gained and lost is luck
     assert change_words.OUTCOMES[change_words.outcome(one)][0] == title
     assert change_words.difference(one) == told.replace("as sensitive now than", "as sensitive now as")
 
@@ -67,6 +67,28 @@ def test_stations_gained_and_lost_are_told_with_their_chance() -> None:
     assert "probability 0.04 (exact McNemar, two-sided)" in told
     assert "under 0.01" in change_words.stations(replace(one, p_value=0.0004))
     assert "probability" not in change_words.stations(replace(one, gained=(), lost=()))
+
+
+@pytest.mark.parametrize(
+    ("more", "title"),
+    [
+        ({"p_value": 0.0005}, "stations lost, sensitivity not told apart"),
+        ({"p_value": 0.0005, "gained": (1, 2, 3), "lost": ()}, "stations gained, sensitivity not told apart"),
+        ({"p_value": 0.049}, "stations lost, sensitivity not told apart"),
+        ({"p_value": 0.051}, "no change told"),
+        ({"p_value": None, "gained": (), "lost": ()}, "no change told"),
+        ({"dead_end": ("", "nothing is heard above 98.3 MHz")}, "stations lost, sensitivity not told apart"),
+        ({"dead_end": ("nothing is heard above 98.3 MHz", "")}, "stations gained, sensitivity not told apart"),
+        ({"dead_end": ("nothing is heard above 98.3 MHz",) * 2}, "no change told"),
+        ({"p_value": 0.0005, "difference_db": Interval(9.0, 2.0, 16.0)}, "less sensitive now"),
+    ],
+)
+def test_stations_tell_a_change_that_the_decibels_leave_open(more: dict[str, object], title: str) -> None:
+    """An uneven split, or an end of the dial that died or came back, is no `no change`; decibels that are sure come first."""
+    one = band(Interval(3.0, -2.0, 9.0), **{"p_value": 0.3, "gained": (1,), "lost": (2, 3, 4), **more})
+    assert change_words.OUTCOMES[change_words.outcome(one)][0] == title
+    if "dead_end" in more:
+        assert "nothing is heard above 98.3 MHz" in dict(change_words.facts(one))["dead end"]
 
 
 def test_sweeps_that_cannot_be_compared_have_no_gained_and_lost() -> None:
