@@ -12,7 +12,7 @@ from bandscan.model import RadioCheck
 from bandscan.pipeline import check
 from bandscan.pipeline.checking import Checked
 from bandscan.radio import from_json
-from bandscan.shop import Shop
+from bandscan.shop import Shop, load
 from bandscan.store import Log
 
 GOOD = HEAD.replace("Ombra", "Good one") + "# family: early\n# job: 1\n"
@@ -77,3 +77,16 @@ def test_a_heavy_finding_of_a_known_good_set_is_told(shop: Shop, tmp_path: Path)
     first, second = kept(shop, dark).notes
     assert first.startswith("FM: kept as")
     assert "lamp" in second
+
+
+def test_a_familys_name_is_taken_without_case(shop: Shop, tmp_path: Path) -> None:
+    """`Early` and `early` are one family, of shop.toml as of the known-good sets."""
+    path = shop.folder / "shop.toml"
+    path.write_text(path.read_text() + "\n[families.EARLY]\nif_khz = 262.5\n")
+    shop = load(shop.folder)
+    kept(shop, swept(tmp_path, "good.csv", 18, GOOD.replace("family: early", "family: Early")))
+    notes = kept(shop, swept(tmp_path, "2.csv", 17, GOOD.replace("2026-03-04", "2026-03-05"))).notes
+    assert notes[0] == "FM: kept as a known-good set of family early; 2 sweeps of it count together"
+    one = judged(shop, tmp_path)
+    assert (one.bands["fm"].reference.basis, one.bands["fm"].reference.sweeps) == ("known-good", 2)
+    assert not [caution for caution in one.cautions if "is not in the shop's shop.toml" in caution]
