@@ -21,6 +21,7 @@ from bandscan.pipeline.known import family_cautions, references, spoken_for, wit
 from bandscan.pipeline.listing import latest_lists, named_lists
 from bandscan.pipeline.papers import papers, shop_words
 from bandscan.pipeline.place import now
+from bandscan.pipeline.tallying import unfinished
 from bandscan.plans import BANDS
 from bandscan.radio import Limits, compare, from_json, judge, read_sheet, to_json, totals_sheet
 from bandscan.radio.belongs import why_apart
@@ -155,6 +156,7 @@ class _Bench:
     def judge(self, text: str, sheet: Sheet) -> _Judged:
         """One check with its files, and against the sweep before it where there is one."""
         baselines = self._lists(sheet)
+        sheet, left = unfinished(text, sheet)
         limits = Limits()
         if self.shop is not None:
             sheet = with_family(sheet, self.shop)
@@ -163,9 +165,8 @@ class _Bench:
             limits = Limits(look_db=self.shop.look_db, fail_db=self.shop.fail_db, am_hour=hour, am_sun=sun, antennas=antennas)
         measures, moved = references(sheet, baselines, self.log) if self.log is not None else ({}, [])
         day = day_of(sheet, baselines, self.log, self.shop)
-        judged = judge(
-            sheet, day.lists, day.measures(measures), limits, self.made_utc, __version__, day.facts, known_good=self.known_good
-        )
+        facts = (limits, self.made_utc, __version__, day.facts)
+        judged = judge(sheet, day.lists, day.measures(measures), *facts, known_good=self.known_good, unfinished=left)
         judged = replace(judged, cautions=(*judged.cautions, *moved, *family_cautions(judged)))
         one = replace(day.spoken(judged, sheet.header, limits), shop=shop_words(self.shop))
         if not one.bands:
@@ -178,7 +179,8 @@ class _Bench:
             band: why
             for band, listed in day.lists.items()
             if (mine := one.bands.get(band)) is not None
-            and (why := why_apart(listed, sheet.header, self.made_utc, limits, pad_db=mine.pad_db)) is not None
+            and (why := left.get(band) or why_apart(listed, sheet.header, self.made_utc, limits, pad_db=mine.pad_db))
+            is not None
         }
         record = json.dumps(to_json(one), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
         # the page shows what is kept, so that it can be printed again to the letter
