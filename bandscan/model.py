@@ -348,7 +348,8 @@ class BandChange:
     reference); `difference_db` is after less before (negative: more sensitive now), None where `no_difference` says why not.
     `level_shift_db` is how much the stations' levels differ between the two lists. Of the `both` stations that both sweeps
     tell of, `gained` were heard after only and `lost` before only; `p_value` is the exact McNemar test of the one against the
-    other. Where the sweeps went through different attenuators they are empty and None: the pad makes stations come and go.
+    other. Across attenuators, which make stations come and go, and across rigs or hours they are empty and None.
+    `dead_end` says of the band before and after that it is dead beyond a frequency, and is empty where it is not.
     """
 
     band: str
@@ -368,6 +369,7 @@ class BandChange:
     p_value: float | None
     pad_before_db: float = 0.0
     pad_after_db: float = 0.0
+    dead_end: tuple[str, str] = ("", "")
 
     @property
     def both(self) -> int:

@@ -170,7 +170,7 @@ def check(told: Namespace) -> int:
         words.result(pipeline.check_text(one, words.width()))
     for change in done.changes:
         words.result(pipeline.change_text(change, words.width()))
-    words.say(*(f"note: {note}" for note in done.notes))
+    words.say(*(f"note: {words.advice(note, told)}" for note in done.notes))
     status = words.failures(done.errors, told)
     pages = [path for path in done.files if path.suffix in (".html", ".pdf")]
     words.say(*(f"open {words.shown(path)}" for path in pages))

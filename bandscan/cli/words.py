@@ -38,9 +38,9 @@ def program(told: Namespace) -> str:
     return f"bandscan --shop {shown(told.shop)}" if told.shop is not None else "bandscan"
 
 
-def advice(error: Exception, told: Namespace) -> str:
-    """An error's line; the commands that it advises are for the shop that was named."""
-    return _ADVISED.sub(lambda _: f"{program(told)} ", str(error))
+def advice(line: object, told: Namespace) -> str:
+    """An error's or note's line; the commands that it advises are for the shop that was named."""
+    return _ADVISED.sub(lambda _: f"{program(told)} ", str(line))
 
 
 def failures(errors: Iterable[Exception], told: Namespace) -> int:

@@ -15,6 +15,7 @@ from bandscan.pipeline.files import Text, csv_text
 from bandscan.radio import change_to_json, read_sheet
 from bandscan.radio.header import swept_time
 from bandscan.report import change_page
+from bandscan.tally import standing
 
 UNNAMED = "unnamed"  # a sheet without a job: nobody knows whether two of them are of one radio
 
@@ -29,16 +30,19 @@ class Earlier:
 
 
 def sweep_before(check: RadioCheck, sheet: str, earlier: Sequence[Earlier]) -> RadioCheck | None:
-    """The latest sweep of the job before this one, as judged last; None where there is none.
+    """The latest sweep of the job before this one that has a band of it, as judged last; None where there is none.
 
     Out of the log, the same sheet and the same time of sweep mean a correction of this sweep and no sweep before it, and so do
     the same ticks where one of them has no time: its date was written in since. The sheets of one call are different sweeps.
+    One whose tally was left in the middle is none yet.
     """
-    if check.job == UNNAMED:
+    if check.job == UNNAMED or standing(sheet) is not None:
         return None
     moment = _moment(check)
     found: list[tuple[datetime, int]] = []
     for place, one in enumerate(earlier):
+        if (check.bands and check.bands.keys().isdisjoint(one.check.bands)) or standing(one.sheet) is not None:
+            continue
         before = _moment(one.check)
         known = moment is not None and before is not None
         if one.sheet == sheet or (known and (before > moment or (before == moment and not one.same_call))):  # type: ignore[operator]

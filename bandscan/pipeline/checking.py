@@ -21,8 +21,10 @@ from bandscan.pipeline.known import family_cautions, references, spoken_for, wit
 from bandscan.pipeline.listing import latest_lists, named_lists
 from bandscan.pipeline.papers import papers, shop_words
 from bandscan.pipeline.place import now
+from bandscan.pipeline.tallying import unfinished
 from bandscan.plans import BANDS
 from bandscan.radio import Limits, compare, from_json, judge, read_sheet, to_json, totals_sheet
+from bandscan.radio.belongs import why_apart
 from bandscan.radio.header import swept_time
 from bandscan.shop import Shop
 from bandscan.store import Issued, Log
@@ -125,13 +127,17 @@ def _sheets(paths: Sequence[Path], totals: Mapping[str, int] | None, done: Check
 
 @dataclass(frozen=True, eq=False)
 class _Judged:
-    """A check with its sheet as written, the lists it was held against, its JSON and its files."""
+    """A check with its sheet as written, the lists it was held against, its JSON and its files.
+
+    `apart` says by band why sheet and list do not belong together, and what to do.
+    """
 
     check: RadioCheck
     sheet: str
     lists: Mapping[str, Baseline]
     record: str
     texts: dict[str, Text]
+    apart: dict[str, tuple[str, str]]
 
 
 @dataclass(frozen=True)
@@ -150,6 +156,7 @@ class _Bench:
     def judge(self, text: str, sheet: Sheet) -> _Judged:
         """One check with its files, and against the sweep before it where there is one."""
         baselines = self._lists(sheet)
+        sheet, left = unfinished(text, sheet)
         limits = Limits()
         if self.shop is not None:
             sheet = with_family(sheet, self.shop)
@@ -158,9 +165,8 @@ class _Bench:
             limits = Limits(look_db=self.shop.look_db, fail_db=self.shop.fail_db, am_hour=hour, am_sun=sun, antennas=antennas)
         measures, moved = references(sheet, baselines, self.log) if self.log is not None else ({}, [])
         day = day_of(sheet, baselines, self.log, self.shop)
-        judged = judge(
-            sheet, day.lists, day.measures(measures), limits, self.made_utc, __version__, day.facts, known_good=self.known_good
-        )
+        facts = (limits, self.made_utc, __version__, day.facts)
+        judged = judge(sheet, day.lists, day.measures(measures), *facts, known_good=self.known_good, unfinished=left)
         judged = replace(judged, cautions=(*judged.cautions, *moved, *family_cautions(judged)))
         one = replace(day.spoken(judged, sheet.header, limits), shop=shop_words(self.shop))
         if not one.bands:
@@ -169,6 +175,13 @@ class _Bench:
                 where=sheet.source,
                 accepted="a row for each stop on the dial, or `# bands: fm` where that band was swept and silent",
             )
+        apart = {
+            band: why
+            for band, listed in day.lists.items()
+            if (mine := one.bands.get(band)) is not None
+            and (why := left.get(band) or why_apart(listed, sheet.header, self.made_utc, limits, pad_db=mine.pad_db))
+            is not None
+        }
         record = json.dumps(to_json(one), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
         # the page shows what is kept, so that it can be printed again to the letter
         one = from_json(json.loads(record))
@@ -179,7 +192,7 @@ class _Bench:
             self.done.changes.append(change)
             texts |= change_papers(change, next(iter(baselines.values())).region)
         self.earlier.append(Earlier(text, one, same_call=True))
-        return _Judged(one, text, baselines, record, texts)
+        return _Judged(one, text, baselines, record, texts, apart)
 
     def give_out(self, one: _Judged, folder: Path | None, out: Path | None) -> None:
         """Keep a check in the log with its files as given out, and write them."""
@@ -234,13 +247,15 @@ class _Bench:
         facts = (one.job, one.radio, one.family, one.made_utc, one.version)
         issued = Issued(*facts, judged.record, judged.sheet, files, given_out)
         try:
-            self.log.keep_check(issued, rigs if self.known_good else {})
+            # a sheet that cannot be held against its list is no measure for others
+            good = {band: rig for band, rig in rigs.items() if self.known_good and band not in judged.apart}
+            self.log.keep_check(issued, good)
         except LogError as error:
             self.done.errors.append(error)
             return
         self.done.logged += 1
         if self.known_good:
-            self.done.notes += spoken_for(one, self.log, rigs)
+            self.done.notes += spoken_for(one, self.log, rigs, judged.apart)
 
 
 def _folder(out: Path | None, shop: Shop | None, job: str, source: str) -> Path | None:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from bandscan.baseline import from_files, loses_db, moved
-from bandscan.model import Baseline, RadioCheck, Reference, Sheet, parse_utc
+from bandscan.model import BandCheck, Baseline, RadioCheck, Reference, Sheet, parse_utc
 from bandscan.radio import GoodSweep, from_json, reference_from
+from bandscan.radio.belongs import parted
+from bandscan.radio.verdict import CANNOT_TELL, FALLS_SHORT, WEIGHTY, over_nothing
 from bandscan.shop import Family, Shop
 from bandscan.store import Log
 
@@ -22,7 +24,7 @@ RESWEEP_DAYS = 90.0  # a family older than this is asked to be swept again (the 
 def with_family(sheet: Sheet, shop: Shop) -> Sheet:
     """The sheet with what the shop knows of the radio's family; what the sheet says itself comes first."""
     name = sheet.header.get("family", "")
-    family = shop.families.get(name)
+    family = shop.families.get(name) or next((one for key, one in shop.families.items() if _alike(key, name)), None)
     if family is None:
         if not name or not shop.families:
             return sheet
@@ -36,6 +38,11 @@ def _family_header(family: Family) -> dict[str, str]:
     return {key: value if isinstance(value, str) else f"{value:g}" for key, value in facts.items() if value}
 
 
+def _alike(family: str, other: str) -> bool:
+    """Whether two names are of one family: `Tube` and `tube` are."""
+    return family.casefold() == other.casefold()
+
+
 def references(sheet: Sheet, baselines: Mapping[str, Baseline], log: Log) -> tuple[dict[str, Reference], list[str]]:
     """Thresholds of good sets by band: those of the sheet's family, else those of others. And what is to be said of them.
 
@@ -43,31 +50,65 @@ def references(sheet: Sheet, baselines: Mapping[str, Baseline], log: Log) -> tup
     """
     found, said = {}, []
     for band, one in baselines.items():
-        sweeps: dict[tuple[str, str], tuple[str, GoodSweep]] = {}
-        for known in log.known_good(band, one.rig):
-            # a radio is no measure of itself
-            if known.job == sheet.job and known.radio == sheet.header.get("radio", ""):
-                continue
-            judged = from_json(json.loads(known.json))
-            name = known.radio or known.job
-            files = known.lists.get(band)
-            since = moved(from_files(files["baseline.csv"], files.get("baseline.json")), one) if files else None
-            lost_db = _of_its_day(judged, band)
-            if since is not None:
-                least_db, most_db = since.thresholds_db
-                lost_db = lost_db[0] - most_db, lost_db[1] - least_db
-                said += [caution] if (caution := since.caution(band)) else []
-            sweeps[name, judged.swept or known.made_utc] = (
-                known.family,
-                GoodSweep(name, known.job, known.made_utc, judged.bands[band], *lost_db),
-            )
-        own = sheet.header.get("family", "")
-        same = [sweep for family, sweep in sweeps.values() if own and family == own]
-        others = [sweep for family, sweep in sweeps.values() if not own or family != own]
-        reference = reference_from(same) or reference_from(others, "other family")
+        # a radio is no measure of itself
+        sweeps, cautions = _good_sweeps(band, one, log, (sheet.job, sheet.header.get("radio", "")))
+        reference = _reference(sweeps, sheet.header.get("family", ""))
         if reference is not None:
             found[band] = reference
+        said += cautions
     return found, list(dict.fromkeys(said))
+
+
+def best_measured(baselines: Mapping[str, Baseline], log: Log) -> dict[str, tuple[str, Reference]]:
+    """For each band the family of which the shop has the most known-good sets, and their threshold.
+
+    The family is empty where the sets name none: they measure others only.
+    """
+    found = {}
+    for band, one in baselines.items():
+        sweeps, _ = _good_sweeps(band, one, log)
+        families = {family.casefold(): family for family, _ in sweeps}
+        measured = [(family, made) for family in families.values() if (made := _reference(sweeps, family)) is not None]
+        if measured:
+            found[band] = max(measured, key=lambda two: (two[1].basis == "known-good", two[1].sets, two[1].sweeps))
+    return found
+
+
+def _reference(sweeps: Sequence[tuple[str, GoodSweep]], own: str) -> Reference | None:
+    """The threshold of a family by its own good sets, else by those of others."""
+    same = [sweep for family, sweep in sweeps if own and _alike(family, own)]
+    others = [sweep for family, sweep in sweeps if not own or not _alike(family, own)]
+    return reference_from(same) or reference_from(others, "other family")
+
+
+def _good_sweeps(
+    band: str, one: Baseline, log: Log, but: tuple[str, str] | None = None
+) -> tuple[list[tuple[str, GoodSweep]], list[str]]:
+    """Sweeps of the known-good sets of a band and its list's rig, each with its family, and what is to be said of them.
+
+    `but` is the job and radio that is left out.
+    """
+    sweeps: dict[tuple[str, str], tuple[str, GoodSweep]] = {}
+    said = []
+    for known in log.known_good(band, one.rig):
+        if (known.job, known.radio) == but:
+            continue
+        judged = from_json(json.loads(known.json))
+        if judged.bands[band].verdict == CANNOT_TELL and parted(judged.bands[band]) is not None:
+            continue  # earlier bandscans kept it all the same
+        name = known.radio or known.job
+        files = known.lists.get(band)
+        since = moved(from_files(files["baseline.csv"], files.get("baseline.json")), one) if files else None
+        lost_db = _of_its_day(judged, band)
+        if since is not None:
+            least_db, most_db = since.thresholds_db
+            lost_db = lost_db[0] - most_db, lost_db[1] - least_db
+            said += [caution] if (caution := since.caution(band)) else []
+        sweeps[name, judged.swept or known.made_utc] = (
+            known.family,
+            GoodSweep(name, known.job, known.made_utc, judged.bands[band], *lost_db),
+        )
+    return list(sweeps.values()), said
 
 
 def _of_its_day(check: RadioCheck, band: str) -> tuple[float, float]:
@@ -104,10 +145,18 @@ def _days_between(first_utc: str, second_utc: str) -> float | None:
     return None if first is None or second is None else (second - first).total_seconds() / 86400.0
 
 
-def spoken_for(one: RadioCheck, log: Log, rigs: Mapping[str, str]) -> list[str]:
-    """What a known-good set can serve for, and what its family now rests on."""
+def spoken_for(
+    one: RadioCheck, log: Log, rigs: Mapping[str, str], apart: Mapping[str, tuple[str, str]] | None = None
+) -> list[str]:
+    """What a known-good set can serve for, what its family now rests on, and what speaks against the set itself.
+
+    `apart` says by band why sheet and list do not belong together, and what to do.
+    """
     said = []
     for band, judged in one.bands.items():
+        if (why := (apart or {}).get(band)) is not None:
+            said.append(f"{band.upper()}: not kept as a known-good set: {why[0]}; {why[1]}")
+            continue
         if judged.bound != "two-sided":
             # one that heard next to nothing is helped by no attenuator
             if band == "am" and judged.pad_db:
@@ -120,12 +169,25 @@ def spoken_for(one: RadioCheck, log: Log, rigs: Mapping[str, str]) -> list[str]:
         own = {
             from_json(json.loads(known.json)).swept or known.made_utc
             for known in log.known_good(band, rigs.get(band, ""))
-            if (known.radio or known.job) == name and known.family == one.family
+            if (known.radio or known.job) == name and _alike(known.family, one.family)
         }
         kept = f"{band.upper()}: kept as a known-good set"
         kept += f" of family {one.family}" if one.family else "; name its family in the sheet so that it measures its own kind"
         said.append(f"{kept}; {_sweeps_words(len(own))}")
+        if fault := _against(judged):
+            job = f'"{one.job}"' if " " in one.job else one.job
+            said.append(f"{band.upper()}: is it sound? {fault}; to take it back: `bandscan log --forget job {job}`")
     return said
+
+
+def _against(judged: BandCheck) -> str:
+    """What speaks against a set that is called known-good; empty where nothing heavy does."""
+    if judged.verdict == FALLS_SHORT:
+        of = " of an assumed threshold" if judged.reference.basis == "assumed" else ""
+        return f"it falls short itself{of}: {judged.why}"
+    # a pointer that is off costs no station
+    heavy = (one for one in judged.findings if over_nothing(one) >= WEIGHTY and not one.fault.startswith("pointer"))
+    return next((one.text for one in heavy), "")
 
 
 def _sweeps_words(sweeps: int) -> str:

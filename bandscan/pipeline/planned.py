@@ -7,9 +7,9 @@ from zoneinfo import ZoneInfo
 
 import pandas as pd
 
-from bandscan.model import Baseline, Sheet, parse_utc
+from bandscan.model import Baseline, Reference, Sheet, parse_utc
 from bandscan.pipeline.day import day_of, sweep_hour
-from bandscan.pipeline.known import references
+from bandscan.pipeline.known import best_measured
 from bandscan.radio import Limits, plan_bench, plan_words
 from bandscan.radio.belongs import why_apart
 from bandscan.shop import Shop
@@ -21,6 +21,7 @@ _FIRST = "survey the band with a receiver and sweep a known-good radio on this b
 def planned(lists: Mapping[str, Baseline], shop: Shop | None, log: Log | None, now_utc: str) -> dict[str, str]:
     """For each band of the lists, whether a sweep that begins now can tell a deaf set, in words.
 
+    The set is one of the family of which the shop has the most known-good sets.
     The demo's shop stands still: its day is that of its newest survey.
     """
     if shop is not None and shop.demo:
@@ -33,7 +34,8 @@ def planned(lists: Mapping[str, Baseline], shop: Shop | None, log: Log | None, n
         hour, sun = sweep_hour(sheet, shop)
         limits = Limits(look_db=shop.look_db, fail_db=shop.fail_db, am_hour=hour, am_sun=sun)
     day = day_of(sheet, lists, log, shop)
-    measures = day.measures(references(sheet, lists, log)[0] if log is not None else {})
+    best = best_measured(lists, log) if log is not None else {}
+    measures = day.measures({band: reference for band, (_, reference) in best.items()})
     told = {}
     for band, one in day.lists.items():
         apart = why_apart(one, sheet.header, now_utc, limits)
@@ -44,5 +46,13 @@ def planned(lists: Mapping[str, Baseline], shop: Shop | None, log: Log | None, n
             told[band] = f"how deaf a set is cannot be told yet: {_FIRST}"
         else:
             seen = "by the survey of" if band in day.told else "by the list, without a survey within two hours of"
-            told[band] = f"{plan_words(plan, limits)} ({seen} {local})"
+            whose = _whose(*best[band]) if band in best else ""
+            told[band] = f"{plan_words(plan, limits)} ({whose}{seen} {local})"
     return told
+
+
+def _whose(family: str, reference: Reference) -> str:
+    """For which radios it is meant, and by how many known-good sets."""
+    sets = "1 known-good set" if reference.sets == 1 else f"{reference.sets} known-good sets"
+    kind = f"a radio of family {family}" if family and reference.basis == "known-good" else "a radio of another family"
+    return f"for {kind}, by {sets}; "

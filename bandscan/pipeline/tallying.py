@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from itertools import count
 from pathlib import Path
@@ -14,14 +14,14 @@ import pandas as pd
 
 from bandscan import tables
 from bandscan.errors import BaselineError, LogError, UsageError
-from bandscan.model import Baseline
+from bandscan.model import Baseline, Sheet
 from bandscan.pipeline.files import read_text, write_files
 from bandscan.pipeline.listing import SHEET, latest_lists, newest_sheet
 from bandscan.plans import BANDS
 from bandscan.radio.bench import bench_of, plain
 from bandscan.shop import Shop, read_names
 from bandscan.store import Log
-from bandscan.tally import STANDS, Desk, Kept, Known, State, Station, asked, read_state, sheet_text
+from bandscan.tally import STANDS, Desk, Kept, Known, State, Station, asked, read_state, sheet_text, standing
 from bandscan.units import channel_text
 
 _AS_FOUND = ".as-found"
@@ -49,6 +49,26 @@ def left_tally(shop: Shop) -> tuple[Path, str] | None:
     state = read_state(text, str(path))
     stations = "1 row" if len(state.stops) == 1 else f"{len(state.stops)} rows"
     return path, f"job {state.header['job']}, {stations}" if state.header.get("job") else stations
+
+
+def unfinished(text: str, sheet: Sheet) -> tuple[Sheet, dict[str, tuple[str, str]]]:
+    """The sheet with a caution where its tally was left in the middle, and the band that is not swept to its end.
+
+    For the band it is said why it cannot be judged, and what to do. A sweep that was begun without a row takes nothing from
+    those that were finished before it.
+    """
+    left = standing(text)
+    if left is None:
+        return sheet, {}
+    band, sweep, pad_db = left
+    name = Path(sheet.source).name
+    do = f'`bandscan tally "{name}"`' if " " in name else f"`bandscan tally {name}`"
+    sheet = replace(sheet, cautions=(f"this tally was left in the middle: {do} goes on", *sheet.cautions))
+    mine = sheet.ticks[sheet.ticks["band"] == band]
+    if len(mine) and not ((mine["sweep"] == sweep) & (mine["pad_db"] == pad_db)).any():
+        return sheet, {}
+    why = f"the tally was left in the middle of {band.upper()}, sweep {sweep}: the rest is not swept yet"
+    return sheet, {band: (why, f"finish the tally, {do}, then check again")}
 
 
 def tally(sheet: Path | None, *, shop: Shop | None) -> Tally:

@@ -104,14 +104,17 @@ def history_text(history: History, width: int) -> str:
 
 def change_text(change: BeforeAfter, width: int) -> str:
     """Two sweeps of one radio: what changed between them, plain text."""
-    lines = [f"Job {name(change.job)}: before ({_sweep(change.before)}) and after ({_sweep(change.after)})"]
+    two = change_words.sides(change)
+    first, second = _sweep(change.before), _sweep(change.after)
+    what = "" if two == change_words.BEFORE_AFTER else ", two listeners"
+    lines = [f"Job {name(change.job)}: {two[0]} ({first}) and {two[1]} ({second}){what}"]
     for band, one in change.bands.items():
-        told = change_words.OUTCOMES[change_words.outcome(one)][0]
-        lines += ["", f"{band.upper()}  {told.upper()}"]
-        lines += entry("change", change_words.difference(one), width)
-        for term, words in change_words.facts(one):
+        lines += ["", f"{band.upper()}  {change_words.title(one, two)[0].upper()}"]
+        lines += entry("change" if not what else "difference", change_words.difference(one, two), width)
+        for term, words in change_words.facts(one, two):
             lines += entry(term, words, width)
-        for term, channels_hz in (("gained", one.gained), ("lost", one.lost)):
+        only = ("gained", "lost") if not what else (f"only {two[1]}", f"only {two[0]}")
+        for term, channels_hz in zip(only, (one.gained, one.lost), strict=True):
             if channels_hz:
                 lines += entry(term, channels(band, sorted(channels_hz)), width)
     lines.append("")

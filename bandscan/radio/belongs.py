@@ -13,7 +13,7 @@ from bandscan.model import BandCheck, Baseline, Extra, Finding
 from bandscan.radio.findings import EXPLANATIONS, MOST_EVIDENCE
 from bandscan.radio.header import swept_hour, swept_time
 from bandscan.radio.limits import Limits
-from bandscan.radio.verdict import over_nothing
+from bandscan.radio.verdict import WEIGHTY, over_nothing
 
 _OLD_DAYS = 60.0
 _TOO_GOOD_DB = 10.0  # half of what the usual attenuator of 20 dB takes
@@ -87,6 +87,12 @@ def with_belonging(
         weight = round(_OTHER_WORDS + _OTHER_ANTENNA, 2)
         rest.append(Finding("other-antenna", words, (), "ask which antenna the sweep was made with, then sweep again", weight))
     return tuple(sorted(rest, key=lambda one: -one.weight))
+
+
+def parted(check: BandCheck) -> Finding | None:
+    """The finding that sheet and list do not belong together, of other hours or rigs, where it is heavy; None where they do."""
+    apart = (one for one in check.findings if one.fault in ("night-list", "other-antenna") and one.weight >= WEIGHTY)
+    return next(apart, None)
 
 
 def antenna_words(baseline: Baseline, header: Mapping[str, str], limits: Limits) -> str:

@@ -9,8 +9,10 @@ import math
 from statistics import median
 
 from bandscan.model import UNKNOWN_DAY_SD_DB, BandChange, BandCheck, BeforeAfter, Interval, RadioCheck, StationTwice, SweepOf
+from bandscan.radio.belongs import parted
 from bandscan.radio.header import swept_time
 from bandscan.radio.limits import Limits
+from bandscan.radio.verdict import dead_beyond
 
 _TWO_SIDED = 1.96
 _SHIFT_DB = 3.0
@@ -46,10 +48,12 @@ def _change(first: BandCheck, second: BandCheck, before: RadioCheck, after: Radi
         if one.level_before_db is not None and one.level_after_db is not None
     ]
     same_pad = first.pad_db == second.pad_db  # else the attenuator makes stations come and go, not the radio
-    told = [one for one in stations if one.told and same_pad]
+    apart = _apart(first, second, before, after)
+    alike = same_pad and not apart
+    told = [one for one in stations if one.told and alike]
     gained = tuple(one.channel_hz for one in told if one.heard_after and not one.heard_before)
     lost = tuple(one.channel_hz for one in told if one.heard_before and not one.heard_after)
-    why_not = _why_not(first, second, before, after)
+    why_not = apart or _why_not(first, second)
     difference = None if why_not else _difference(first, second, _doubt_db(first, second, before, after, limits))
     if not why_not and difference is None:
         why_not = "the sweeps bound the change on neither side"
@@ -61,18 +65,24 @@ def _change(first: BandCheck, second: BandCheck, before: RadioCheck, after: Radi
         verdict_after=second.verdict,
         counted_before=first.counted,
         counted_after=second.counted,
-        before_db=_over_reference(first),
-        after_db=_over_reference(second),
+        before_db=None if parted(first) else _over_reference(first),
+        after_db=None if parted(second) else _over_reference(second),
         difference_db=difference,
         no_difference=why_not,
         level_shift_db=median(shifts) if len(shifts) >= _LEAST_STATIONS else None,
         stations=stations,
         gained=gained,
         lost=lost,
-        p_value=mcnemar(len(gained), len(lost)) if same_pad else None,
+        p_value=mcnemar(len(gained), len(lost)) if alike else None,
         pad_before_db=first.pad_db,
         pad_after_db=second.pad_db,
+        dead_end=("", "") if apart else (_dead_end(first), _dead_end(second)),
     )
+
+
+def _dead_end(check: BandCheck) -> str:
+    dead = dead_beyond(check.findings)
+    return dead.text if dead is not None else ""
 
 
 def _twice(first: BandCheck, second: BandCheck, silent: set[int]) -> tuple[StationTwice, ...]:
@@ -104,11 +114,20 @@ def _of_day(check: RadioCheck, band: str) -> dict[str, list[int]]:
     return (check.today or {}).get(band, {})
 
 
-def _why_not(first: BandCheck, second: BandCheck, before: RadioCheck, after: RadioCheck) -> str:
-    """Why no difference of thresholds can be given; empty where one can."""
+def _apart(first: BandCheck, second: BandCheck, before: RadioCheck, after: RadioCheck) -> str:
+    """Why neither decibels nor stations can be compared: of other rigs or hours; empty where they can."""
+    for when, check in (("before", first), ("after", second)):
+        if (other := parted(check)) is not None:
+            again = f"; {other.next_test}" if check is second else ""
+            return f"the sheet {when} and its list do not belong together, {other.text}{again}"
     rigs = [check.baseline.get(first.band, {}).get("rig", "") for check in (before, after)]
     if rigs[0] != rigs[1]:
         return f"the lists are of two rigs, {rigs[0]} and {rigs[1]}, which are never compared"
+    return ""
+
+
+def _why_not(first: BandCheck, second: BandCheck) -> str:
+    """Why no difference of thresholds can be given; empty where one can."""
     if first.band == "am" and (first.pad_db or second.pad_db):
         return "AM was swept through an attenuator: sweep AM without it"
     if not first.unit or first.unit != second.unit:
@@ -179,7 +198,7 @@ def _cautions(before: RadioCheck, after: RadioCheck, bands: dict[str, BandChange
             few = "1 station" if silent == 1 else f"{silent} stations"
             said.append(f"{band.upper()}: {few} off the air on one of the days left out of gained and lost")
         missing = [when for when, check in (("before", before), ("after", after)) if not _of_day(check, band)]
-        if missing:
+        if missing and one.p_value is not None:
             said.append(
                 f"{band.upper()}: no survey of the day {' and '.join(missing)}: a station off the air counts as lost or gained"
             )

@@ -51,18 +51,20 @@ def judge(
     today: Mapping[str, Mapping[str, Any]] | None = None,
     *,
     known_good: bool = False,
+    unfinished: Mapping[str, tuple[str, str]] | None = None,
 ) -> RadioCheck:
     """Every band of the sheet held against its reference list.
 
     `references` are thresholds of good sets by band; where one is missing, FM assumes one and AM has none. `today` is what the
     newest survey said of today's conditions, kept with the check as it is given. A `known_good` set is a measure itself.
+    `unfinished` says by band why it is not swept to its end, and what to do.
     """
     rows = set(sheet.ticks["band"]) | set(sheet.totals) | set(swept_bands(sheet.header))
-    bands, overruled = {}, []
+    bands, overruled, unfinished = {}, [], unfinished or {}
     for band in (one for one in BANDS if one in rows):
         of_today = (today or {}).get(band, {})
         bands[band], names = _judge_band(
-            band, sheet, baselines.get(band), references.get(band), limits, made_utc, of_today, known_good
+            band, sheet, baselines.get(band), references.get(band), limits, made_utc, of_today, known_good, unfinished.get(band)
         )
         overruled += names
     used = {band: baselines[band] for band in bands if band in baselines}
@@ -75,7 +77,7 @@ def judge(
     for band, baseline in used.items():
         warned += cautions(baseline, sheet.header, made_utc, limits)
         expected = bands[band].expected
-        if band not in sheet.totals and expected is not None and 0 < bands[band].counted < _FEW * expected.mid:
+        if band not in (*sheet.totals, *unfinished) and expected is not None and 0 < bands[band].counted < _FEW * expected.mid:
             few = f"{bands[band].counted} counted where about {expected.mid:.0f} are expected"
             warned.append(f"{band.upper()}: {few}: judged as a whole sweep; if the sheet is not finished, finish it first")
         if (pad := pad_doubted(bands[band], sheet.ticks)) is not None:
@@ -144,6 +146,7 @@ def _judge_band(
     made_utc: str,
     today: Mapping[str, Any],
     known_good: bool,
+    unfinished: tuple[str, str] | None,
 ) -> tuple[BandCheck, list[str]]:
     """The band's check, and lines for the user about its rows."""
     if baseline is None or not len(baseline.stations):
@@ -173,7 +176,8 @@ def _judge_band(
         fitted = replace(fitted, curve=total_curve(bench, total, fitted.curve.at_db))
     pad_db = blocks[0].pad_db
     levels_hold = band == "fm" or not pad_db
-    if not levels_hold:  # what reached the set is not known, so no level is told from it
+    # what reached the set is not known, or what it would hear of the rest: no level is told from it
+    if not levels_hold or unfinished is not None:
         fitted = replace(fitted, curve=None)
     reference = reference_for(bench, given)
     doubt_db = float(np.hypot(reference.sd_db or 0.0, limits.doubt_db))
@@ -195,8 +199,8 @@ def _judge_band(
     stations, extras = stations_shown(fitted), extras_shown(fitted, judged, aside, sheet.header, shared)
     if total:  # which ones they were it does not tell
         stations, extras = tuple(replace(one, heard=None, grade="") for one in stations), ()
-    # what was off the air was not missed
-    off_air = set(today.get("off_air_hz", ()))
+    # what was off the air, or is not swept yet, was not missed
+    off_air = set(today.get("off_air_hz", ())) if unfinished is None else {one.channel_hz for one in stations}
     stations = tuple(replace(one, heard=None) if one.heard is False and one.channel_hz in off_air else one for one in stations)
     findings = judged.findings
     if silence is not None and expected is not None and fitted.curve is not None:
@@ -215,7 +219,7 @@ def _judge_band(
             reference,
             findings,
             lamp.strong_dark,
-            why_apart(baseline, sheet.header, made_utc, limits, pad_db=pad_db, dated=band not in sheet.totals),
+            unfinished or why_apart(baseline, sheet.header, made_utc, limits, pad_db=pad_db, dated=band not in sheet.totals),
             bench.has_levels,
             plan_bench(baseline, reference, limits),
             pad_db,

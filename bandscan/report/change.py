@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from bandscan._version import __version__
@@ -14,13 +15,6 @@ from bandscan.report.words import BAND_NAMES, channels, counted, hover, instant,
 from bandscan.units import channel_text, channel_text_unit
 
 _KINDS = ("gained", "lost", "both", "neither", "unsaid")
-_WORDS = {
-    "gained": "heard after only",
-    "lost": "heard before only",
-    "both": "heard both times",
-    "neither": "missed both times",
-    "unsaid": "cannot say",
-}
 
 
 def change_page(change: BeforeAfter, *, region: str = "us", library: str = "") -> str:
@@ -31,21 +25,26 @@ def change_page(change: BeforeAfter, *, region: str = "us", library: str = "") -
         region: of the dial that it is drawn on.
         library: address, from the page, of a file that holds `plot_library()`; empty puts the library into the page.
     """
+    two = change_words.sides(change)
+    listeners = two != change_words.BEFORE_AFTER
+    form = "Two listeners" if listeners else "Before and after"
+    first, second = change_words.of_order(two)
     return page.render(
         "change.html",
         plots=True,
         library=library,
-        form="Before and after",
-        tab=f"Job {name(change.job)}: before and after",
+        form=form,
+        tab=f"Job {name(change.job)}: {form.lower()}",
         heading=f"Job {name(change.job) or 'unnamed'}",
         forged=change.forged,
         slip=[
             ("shop", name(change.shop)),
             ("radio", name(change.radio)),
-            ("before", _sweep(change.before)),
-            ("after", _sweep(change.after)),
+            (first, _sweep(change.before)),
+            (second, _sweep(change.after)),
         ],
-        bands=[_band(one, dial_for(region, band)) for band, one in change.bands.items()],
+        term="difference" if listeners else "change",
+        bands=[_band(one, dial_for(region, band), two) for band, one in change.bands.items()],
         cautions=[plain(caution) for caution in change.cautions],
         version=__version__,
     )
@@ -56,18 +55,18 @@ def _sweep(sweep: SweepOf) -> str:
     return f"{when}, by {name(sweep.by)}" if name(sweep.by) else when
 
 
-def _band(change: BandChange, dial: Dial) -> dict[str, Any]:
-    title, slug = change_words.OUTCOMES[change_words.outcome(change)]
-    plots = (_strip(change, dial), _thresholds(change))
+def _band(change: BandChange, dial: Dial, two: tuple[str, str]) -> dict[str, Any]:
+    title, slug = change_words.title(change, two)
+    plots = (_strip(change, dial, two), _thresholds(change, two))
     return {
         "code": change.band,
         "name": BAND_NAMES[change.band],
         "title": title,
         "slug": slug,
-        "difference": change_words.difference(change),
-        "facts": change_words.facts(change),
+        "difference": change_words.difference(change, two),
+        "facts": change_words.facts(change, two),
         "plots": [plot for plot in plots if plot is not None],
-        "stations": stations_grid(change),
+        "stations": stations_grid(change, two),
     }
 
 
@@ -80,16 +79,25 @@ def kind_of(station: StationTwice) -> str:
     return "lost" if station.heard_before else "neither"
 
 
-def stations_grid(change: BandChange) -> Grid:
+def _words(kind: str, two: tuple[str, str]) -> str:
+    """What the kind of a station is called."""
+    then, now = change_words.by_sides(two)
+    return {"gained": f"heard {now} only", "lost": f"heard {then} only"}.get(kind, ink.CHANGED[kind].words)
+
+
+def stations_grid(change: BandChange, two: tuple[str, str] = change_words.BEFORE_AFTER) -> Grid:
     """Every station of both lists: its level in each, and what was heard of it."""
     said = {True: "heard", False: "missed", None: "cannot say"}
-    changed = {**dict.fromkeys(change.gained, "gained"), **dict.fromkeys(change.lost, "lost")}
+    then, now = change_words.by_sides(two)
+    words = ("gained", "lost") if two == change_words.BEFORE_AFTER else (f"only {now}", f"only {then}")
+    changed = {**dict.fromkeys(change.gained, words[0]), **dict.fromkeys(change.lost, words[1])}
+    first, second = change_words.of_order(two)
     heads = (
         Head("channel", "MHz" if change.band == "fm" else "kHz", figures=True),
-        Head("level before", unit_words(change.unit), figures=True),
-        Head("level after", unit_words(change.unit), figures=True),
-        Head("before"),
-        Head("after"),
+        Head(f"level {first}", unit_words(change.unit), figures=True),
+        Head(f"level {second}", unit_words(change.unit), figures=True),
+        Head(two[0]),
+        Head(two[1]),
         Head("change"),
         Head("name"),
     )
@@ -108,16 +116,18 @@ def stations_grid(change: BandChange) -> Grid:
     return filled(Grid(f"{BAND_NAMES[change.band]}: the {counted(len(rows), 'station')} of both lists", heads, rows))
 
 
-def _strip(change: BandChange, dial: Dial) -> ink.Plot | None:
-    if not change.stations or change.p_value is None:  # through two attenuators nothing is gained or lost
+def _strip(change: BandChange, dial: Dial, two: tuple[str, str]) -> ink.Plot | None:
+    if not change.stations or change.p_value is None:  # across attenuators, rigs or hours nothing is gained or lost
         return None
     here = {kind_of(one) for one in change.stations}
     gained, lost = (f"{channels(change.band, some)}" for some in (change.gained, change.lost))
+    then, now = change_words.by_sides(two)
+    what = "gained and lost" if two == change_words.BEFORE_AFTER else "heard by one only"
     return ink.Plot(
-        title=f"{BAND_NAMES[change.band]} by the dial ({dial.scale}): gained and lost.",
-        summary=f"Heard after only: {gained}. Heard before only: {lost}.",
-        figures=ink.folded(dial, lambda stretch, form: _strip_figure(change, stretch, form)),
-        key=tuple(ink.CHANGED[kind] for kind in _KINDS if kind in here),
+        title=f"{BAND_NAMES[change.band]} by the dial ({dial.scale}): {what}.",
+        summary=f"Heard {now} only: {gained}. Heard {then} only: {lost}.",
+        figures=ink.folded(dial, lambda stretch, form: _strip_figure(change, stretch, form, two)),
+        key=tuple(replace(ink.CHANGED[kind], words=_words(kind, two)) for kind in _KINDS if kind in here),
         notes=("height: the level in the later list",) if _levels(change) else (),
     )
 
@@ -130,7 +140,7 @@ def _level(station: StationTwice) -> float | None:
     return station.level_before_db if station.level_after_db is None else station.level_after_db
 
 
-def _strip_figure(change: BandChange, dial: Dial, form: ink.Form) -> ink.Figure:
+def _strip_figure(change: BandChange, dial: Dial, form: ink.Form, two: tuple[str, str]) -> ink.Figure:
     levels = _levels(change)
     foot, top = (min(levels) - 6, max(levels)) if levels else (0.0, 1.0)
     ceiling = top + (top - foot) * (0.2 if form is ink.WIDE else 0.28)  # room for the labels of the highest heads
@@ -152,7 +162,7 @@ def _strip_figure(change: BandChange, dial: Dial, form: ink.Form) -> ink.Figure:
                 ink.CHANGED[kind],
                 [dial.at(one.channel_hz) for one, _ in some],
                 [high for _, high in some],
-                [_hover(one, change) for one, _ in some],
+                [_hover(one, change, two) for one, _ in some],
                 11 if kind in ("gained", "lost") else 8,
             )
             data.append(ink.stems(points, foot, 2.4 if kind in ("gained", "lost") else 0.9))
@@ -171,20 +181,21 @@ def _labels(
     ]
 
 
-def _hover(station: StationTwice, change: BandChange) -> str:
+def _hover(station: StationTwice, change: BandChange, two: tuple[str, str]) -> str:
     level = _level(station)
     return hover(
         channel_text_unit(change.band, station.channel_hz),
-        _WORDS[kind_of(station)],
+        _words(kind_of(station), two),
         f"{number(level)} {unit_words(change.unit)}" if level is not None else "",
         "off the air on one of the days" if station.off_air else "",
         name(station.name),
     )
 
 
-def _thresholds(change: BandChange) -> ink.Plot | None:
+def _thresholds(change: BandChange, two: tuple[str, str]) -> ink.Plot | None:
     """Both thresholds over their own day's reference, and the difference, with their 95 % intervals."""
-    rows = [("before", change.before_db), ("after", change.after_db), ("after less before", change.difference_db)]
+    first, second = change_words.of_order(two)
+    rows = [(first, change.before_db), (second, change.after_db), (f"{second} less {first}", change.difference_db)]
     some = [(words, found) for words, found in rows if found is not None and not (found.low is None and found.high is None)]
     if not some:
         return None

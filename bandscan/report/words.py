@@ -236,6 +236,8 @@ def sensitivity(check: BandCheck) -> str:
     """How the set compares with the reference, in words, or why it cannot be compared."""
     if am_through_pad(check):
         return "cannot be compared: AM was swept through an attenuator"
+    if check.against_reference_db is None and check.reference.threshold_db is not None:
+        return "cannot be compared: the sweep is not finished"
     return against(check.against_reference_db)
 
 

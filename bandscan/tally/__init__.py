@@ -6,6 +6,6 @@ Only `desk` knows of a terminal, so that all the rest is tested without one.
 from bandscan.tally.desk import Desk
 from bandscan.tally.kept import Kept
 from bandscan.tally.state import Known, State, Station
-from bandscan.tally.text import STANDS, asked, read_state, sheet_text
+from bandscan.tally.text import STANDS, asked, read_state, sheet_text, standing
 
-__all__ = ["STANDS", "Desk", "Kept", "Known", "State", "Station", "asked", "read_state", "sheet_text"]
+__all__ = ["STANDS", "Desk", "Kept", "Known", "State", "Station", "asked", "read_state", "sheet_text", "standing"]

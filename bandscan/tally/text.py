@@ -25,6 +25,20 @@ _STANDS = re.compile(
     r"(?: asks (?P<asks>[a-z_+]+))?(?: types (?P<what>[\w+]+)=(?P<typed>\S*))?"
 )
 
+# a spreadsheet adds its commas to the line
+_STANDING = re.compile(rf'^"?{STANDS}(fm|am) ([0-9]{{1,2}}(?:up|down)?) pad ([0-9.]+)\b', re.MULTILINE)
+
+
+def standing(text: str) -> tuple[str, str, float] | None:
+    """Band, sweep and attenuator [dB] at which the tally of a sheet was left in the middle; None where it was not."""
+    found = _STANDING.search(text)
+    if found is None:
+        return None
+    try:
+        return found[1], found[2], float(found[3])
+    except ValueError:  # dots and no number: nobody knows through which, as without one
+        return found[1], found[2], 0.0
+
 
 def sheet_text(state: State) -> str:
     """The sheet as CSV, which `read_sheet` takes."""

@@ -9,7 +9,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from pipeline.test_checking import FILES, HEAD, MADE, STRONGEST_FIRST, keep_surveys, swept
+from pipeline.test_checking import COLUMNS, FILES, HEAD, MADE, STRONGEST_FIRST, keep_surveys, swept
 
 from bandscan.model import RadioCheck
 from bandscan.pipeline import baseline, change_text, check, reprint
@@ -140,6 +140,19 @@ def test_the_sweep_before_is_the_latest_of_those_before() -> None:
     undated = [Earlier("a", _check(""), same_call=False), Earlier("b", _check(""), same_call=False)]
     assert sweep_before(_check(""), "x", undated) is undated[1].check
     assert sweep_before(_check(""), "b", undated) is undated[0].check
+
+
+def test_a_sweep_of_another_band_is_not_the_one_before(shop: Shop, tmp_path: Path) -> None:
+    """FM, then AM, then FM of one job: FM is held against FM, and the AM sheet against nothing, without a page."""
+    check([swept(tmp_path, "1.csv", 10, JOB)], shop=shop, made_utc=MADE)
+    am = tmp_path / "2.csv"
+    am.write_text(JOB.replace("11:00", "11:30") + COLUMNS + "am,600,3,,,1,,\nam,900,3,,,1,,\n")
+    done = check([am], shop=shop, made_utc=MADE)
+    assert (len(done.checks), done.changes) == (1, [])
+    assert not [path.name for path in done.files if path.name.startswith("before-after")]
+    (change,) = check([swept(tmp_path, "3.csv", 18, JOB.replace("11:00", "12:00"))], shop=shop, made_utc=MADE).changes
+    assert change.before.swept == "2026-03-04 11:00"
+    assert len(change.bands["fm"].gained) == 8
 
 
 def test_a_check_of_an_earlier_bandscan_is_drawn_anew(shop: Shop, tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from radio.bench_sim import GOOD_DB, Listener, Radio, bench, listener, reference_list, sweep
 
-from bandscan.model import BandChange, Interval, RadioCheck, Reference, StationHeard
+from bandscan.model import BandChange, Finding, Interval, RadioCheck, Reference, StationHeard
 from bandscan.radio import Limits, change_to_json, compare, judge, plan_bench, read_sheet
 from bandscan.radio.compare import mcnemar
 
@@ -118,6 +118,49 @@ def test_what_is_never_compared_is_said() -> None:
     assert _fm(here, attic).difference_db is None
     none = _given(Interval(-50.0, -51.0, -49.0), reference=Reference(None, None, "none", "dBFS"))
     assert _fm(here, none).no_difference == "a reference is missing: sweep a known-good radio"
+
+
+def _parted(check: RadioCheck, fault: str, weight: float = 2.0) -> RadioCheck:
+    """The check with what says that its sheet and list do not belong together."""
+    found = Finding(fault, "the sheet is of rig loft, the FM list of rig bench", (), "make a list with the sheet's rig", weight)
+    return replace(check, bands={"fm": replace(check.bands["fm"], findings=(found,))})
+
+
+@pytest.mark.parametrize("fault", ["other-antenna", "night-list"])
+@pytest.mark.parametrize("side", ["before", "after"])
+def test_a_sheet_that_is_not_of_its_lists_rig_or_hour_is_compared_with_nothing(fault: str, side: str) -> None:
+    """No decibels, no station gained or lost, no chance, and the reason; a light suspicion forbids nothing."""
+    first, second = (_given(Interval(-50.0, -51.0, -49.0), heard=heard) for heard in ("nnnny", "yyyyn"))
+    if side == "before":
+        change = _fm(_parted(first, fault), second)
+    else:
+        change = _fm(first, _parted(second, fault))
+    assert (change.difference_db, change.gained, change.lost, change.p_value) == (None, (), (), None)
+    assert (change.before_db is None, change.after_db is None) == (side == "before", side == "after")
+    again = "; make a list with the sheet's rig" if side == "after" else ""
+    assert change.no_difference == (
+        f"the sheet {side} and its list do not belong together, the sheet is of rig loft, the FM list of rig bench{again}"
+    )
+    light = _fm(first, _parted(second, fault, weight=1.9))
+    assert (len(light.gained), len(light.lost), light.no_difference) == (4, 1, "")
+
+
+def test_a_dead_end_that_came_is_kept_with_the_change() -> None:
+    """After only; of a sheet that is not of its list's rig nothing is told."""
+    check, words = _given(Interval(-50.0, -51.0, -49.0)), "nothing is heard above 98.3 MHz"
+    found = Finding("dead-beyond", words, (), "", 1.4)
+    first, dead = (replace(check, bands={"fm": replace(check.bands["fm"], findings=some)}) for some in ((), (found,)))
+    assert _fm(first, dead).dead_end == ("", words)
+    assert _fm(_parted(first, "other-antenna"), dead).dead_end == ("", "")
+
+
+def test_stations_are_not_compared_across_rigs() -> None:
+    """Two lists of two rigs: what was gained is the other antenna's doing."""
+    first = _given(Interval(-50.0, -51.0, -49.0), heard="nnnny")
+    told = compare(first, _given(Interval(-50.0, -51.0, -49.0), heard="yyyyn", rig="attic"))
+    assert told.cautions == ()  # of no station it is said that it may count as lost or gained
+    change = told.bands["fm"]
+    assert (change.gained, change.lost, change.p_value) == ((), (), None)
 
 
 def test_gained_and_lost_are_of_stations_that_both_sweeps_tell_of() -> None:

@@ -12,6 +12,7 @@ from report.reader import Reader
 
 from bandscan import report
 from bandscan.model import BandChange, Interval
+from bandscan.pipeline import change_text
 from bandscan.report import change_words, page
 
 
@@ -51,7 +52,7 @@ def band(difference: Interval | None, **more: object) -> BandChange:
 )
 def test_a_change_is_told_as_far_as_its_bounds_bear_it(found: Interval | None, title: str, told: str) -> None:
     """Better or worse only where the 95 % interval leaves nothing else; an open side is never filled in."""
-    one = band(found)
+    one = band(found, p_value=0.3)  # so uneven a split of gained and lost is luck
     assert change_words.OUTCOMES[change_words.outcome(one)][0] == title
     assert change_words.difference(one) == told.replace("as sensitive now than", "as sensitive now as")
 
@@ -67,6 +68,38 @@ def test_stations_gained_and_lost_are_told_with_their_chance() -> None:
     assert "probability 0.04 (exact McNemar, two-sided)" in told
     assert "under 0.01" in change_words.stations(replace(one, p_value=0.0004))
     assert "probability" not in change_words.stations(replace(one, gained=(), lost=()))
+
+
+@pytest.mark.parametrize(
+    ("more", "title"),
+    [
+        ({"p_value": 0.0005}, "stations lost, sensitivity not told apart"),
+        ({"p_value": 0.0005, "gained": (1, 2, 3), "lost": ()}, "stations gained, sensitivity not told apart"),
+        ({"p_value": 0.049}, "stations lost, sensitivity not told apart"),
+        ({"p_value": 0.051}, "no change told"),
+        ({"p_value": None, "gained": (), "lost": ()}, "no change told"),
+        ({"dead_end": ("", "nothing is heard above 98.3 MHz")}, "stations lost, sensitivity not told apart"),
+        ({"dead_end": ("nothing is heard above 98.3 MHz", "")}, "stations gained, sensitivity not told apart"),
+        ({"dead_end": ("nothing is heard above 98.3 MHz",) * 2}, "no change told"),
+        ({"p_value": 0.0005, "difference_db": Interval(9.0, 2.0, 16.0)}, "less sensitive now"),
+    ],
+)
+def test_stations_tell_a_change_that_the_decibels_leave_open(more: dict[str, object], title: str) -> None:
+    """An uneven split, or an end of the dial that died or came back, is no `no change`; decibels that are sure come first."""
+    one = band(Interval(3.0, -2.0, 9.0), **{"p_value": 0.3, "gained": (1,), "lost": (2, 3, 4), **more})
+    assert change_words.OUTCOMES[change_words.outcome(one)][0] == title
+    if "dead_end" in more:
+        assert "nothing is heard above 98.3 MHz" in dict(change_words.facts(one))["dead end"]
+
+
+def test_sweeps_that_cannot_be_compared_have_no_gained_and_lost() -> None:
+    """Of another rig or hour: the reason once, no chance, no plot of the stations; no attenuator is blamed."""
+    why = "the sheet after and its list do not belong together, the sweep was made by night and the AM list is valid by day"
+    one = band(None, gained=(), lost=(), p_value=None, no_difference=why)
+    assert change_words.difference(one) == f"no figure: {why}"
+    assert change_words.stations(one) == "not compared, for the same reason"
+    html = report.change_page(replace(records.change(), bands={"fm": one}))
+    assert "gained and lost" not in html
 
 
 def test_the_page_tells_both_sweeps_and_every_station() -> None:
@@ -90,6 +123,58 @@ def test_the_page_tells_both_sweeps_and_every_station() -> None:
     first = change.bands["fm"].stations[0]
     assert f"{first.channel_hz / 1e6:.1f} {first.level_before_db:.1f} {first.level_after_db:.1f} missed heard gained" in words
     assert words.count("off the air") >= 2
+
+
+@pytest.mark.parametrize(
+    ("found", "p_value", "title", "told"),
+    [
+        (
+            Interval(1.0, -5.0, 6.0),
+            0.6,
+            "no difference told",
+            "1 dB less sensitive by Bob's ear than by Ann's (95 %: 5 dB more to 6 dB less)",
+        ),
+        (Interval(0.2, -4.0, 4.0), 0.6, "no difference told", "as sensitive by Bob's ear as by Ann's"),
+        (Interval(-9.0, -14.0, -4.0), 0.6, "more sensitive by Bob's ear than by Ann's", "9 dB more sensitive by Bob's ear"),
+        (Interval(None, 5.0, None), 0.6, "less sensitive by Bob's ear than by Ann's", "at least 5 dB less sensitive by Bob's"),
+        (Interval(1.0, -5.0, 6.0), 0.01, "stations heard by Bob that Ann missed, sensitivity not told apart", "1 dB less"),
+        (None, 0.6, "cannot be compared", "no figure: a reference is missing"),
+    ],
+)
+def test_two_listeners_are_named_and_the_radio_is_not_said_to_have_changed(
+    found: Interval | None, p_value: float, title: str, told: str
+) -> None:
+    """On the page and at the terminal: whose sweeps, by whose ear; no before and after, no now, no gained and lost."""
+    one = band(found, p_value=p_value)
+    change = records.change()
+    change = replace(change, before=replace(change.before, by="Ann"), after=replace(change.after, by="Bob"), bands={"fm": one})
+    page_words = " ".join(Reader(report.change_page(change)).words.split())
+    terminal = " ".join(change_text(change, 100).split())
+    head, _, limits = page_words.partition("What this does not prove")
+    assert limits
+    for words in (head, terminal):
+        for part in (
+            told,
+            "Ann and Bob swept one radio: this is the difference between two listeners",
+            "were heard only by Bob",
+        ):
+            assert part in words, part
+        assert not re.search(
+            r"sensitive now|before[: ]|gained|lost\b",
+            words.replace("day before: a station", "").replace("counts as lost or gained", ""),
+        )
+    assert f"FM {title}" in head
+    assert f"FM {title.upper()}" in terminal
+    assert "Two listeners" in head
+    assert "Ann (2031-05-06 11:20) and Bob (2031-05-09 10:05), two listeners" in terminal
+
+
+@pytest.mark.parametrize(("first", "second"), [("Ann", "ann"), ("", "Bob"), ("Ann", ""), ("", "")])
+def test_one_listener_or_none_named_is_before_and_after(first: str, second: str) -> None:
+    """Where the sheets do not tell of two people, the sweeps are called before and after."""
+    change = records.change()
+    one = replace(change, before=replace(change.before, by=first), after=replace(change.after, by=second))
+    assert change_words.sides(one) == ("before", "after")
 
 
 def test_gained_and_lost_are_drawn_apart() -> None:

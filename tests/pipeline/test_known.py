@@ -1,0 +1,92 @@
+"""Which sets become a measure, and what is said of those that are none or are in doubt: pipeline/known.py."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from pipeline.test_checking import HEAD, MADE, swept
+
+from bandscan.model import RadioCheck
+from bandscan.pipeline import check
+from bandscan.pipeline.checking import Checked
+from bandscan.radio import from_json
+from bandscan.shop import Shop, load
+from bandscan.store import Log
+
+GOOD = HEAD.replace("Ombra", "Good one") + "# family: early\n# job: 1\n"
+
+
+def kept(shop: Shop, sheet: Path) -> Checked:
+    """The sheet of a known-good set, checked."""
+    return check([sheet], shop=shop, known_good=True, made_utc=MADE)
+
+
+def judged(shop: Shop, folder: Path, header: str = "") -> RadioCheck:
+    """Another radio of the family."""
+    return check([swept(folder, "x.csv", 18, f"{HEAD}# family: early\n# job: 9\n{header}")], shop=shop, made_utc=MADE).checks[0]
+
+
+@pytest.mark.parametrize("rig", ["loft", "bench"])
+def test_a_set_of_another_rig_is_no_measure(shop: Shop, tmp_path: Path, rig: str) -> None:
+    """Its sheet cannot be held against the list, so nothing rests on it, and the note says so; the list's own rig is kept."""
+    notes = kept(shop, swept(tmp_path, "good.csv", 18, f"{GOOD}# rig: {rig}\n")).notes
+    basis = judged(shop, tmp_path).bands["fm"].reference.basis
+    with Log(shop.log_path) as log:
+        sets = len(log.known_good("fm", "bench"))
+        checks = len(log.checks("1"))
+    if rig == "loft":
+        assert notes == [
+            "FM: not kept as a known-good set: the sheet is of rig loft, the FM list of rig bench;"
+            " make a list with the sheet's rig"
+        ]
+        assert (basis, sets, checks) == ("assumed", 0, 1)
+    else:
+        assert notes[0].startswith("FM: kept as a known-good set of family early")
+        assert (basis, sets, checks) == ("known-good", 1, 1)
+
+
+def test_a_set_that_an_earlier_bandscan_kept_against_the_rule_measures_nothing(shop: Shop, tmp_path: Path) -> None:
+    """A log may hold a known-good set of another rig: its threshold is not used."""
+    kept(shop, swept(tmp_path, "good.csv", 18, f"{GOOD}# rig: loft\n"))
+    with Log(shop.log_path) as log:
+        (one,) = log.checks("1")
+        assert from_json(json.loads(one.json)).bands["fm"].bound == "two-sided"
+        log.keep_check(one, {"fm": "bench"})
+        assert len(log.known_good("fm", "bench")) == 1
+    assert judged(shop, tmp_path).bands["fm"].reference.basis == "assumed"
+
+
+def test_a_set_that_is_not_sound_is_asked_about(shop: Shop, tmp_path: Path) -> None:
+    """Deaf beside the first of its family and called known-good: kept, with what was found and how to take it back."""
+    kept(shop, swept(tmp_path, "good.csv", 18, GOOD))
+    deaf = swept(tmp_path, "deaf.csv", 7, GOOD.replace("Good one", "Deaf one").replace("job: 1", "job: 10 42"))
+    done = kept(shop, deaf)
+    assert done.checks[0].bands["fm"].verdict == "falls short"
+    first, second = done.notes
+    assert first.startswith("FM: kept as a known-good set of family early")
+    assert second.startswith("FM: is it sound? it falls short itself: ")
+    assert second.endswith('; to take it back: `bandscan log --forget job "10 42"`')
+
+
+def test_a_heavy_finding_of_a_known_good_set_is_told(shop: Shop, tmp_path: Path) -> None:
+    """A lamp that never lit on strong stereo stations is no fault of hearing, but told with the set that is to be a measure."""
+    dark = swept(tmp_path, "dark.csv", 18, GOOD)
+    dark.write_text(dark.read_text().replace(",on,", ",off,"))
+    first, second = kept(shop, dark).notes
+    assert first.startswith("FM: kept as")
+    assert "lamp" in second
+
+
+def test_a_familys_name_is_taken_without_case(shop: Shop, tmp_path: Path) -> None:
+    """`Early` and `early` are one family, of shop.toml as of the known-good sets."""
+    path = shop.folder / "shop.toml"
+    path.write_text(path.read_text() + "\n[families.EARLY]\nif_khz = 262.5\n")
+    shop = load(shop.folder)
+    kept(shop, swept(tmp_path, "good.csv", 18, GOOD.replace("family: early", "family: Early")))
+    notes = kept(shop, swept(tmp_path, "2.csv", 17, GOOD.replace("2026-03-04", "2026-03-05"))).notes
+    assert notes[0] == "FM: kept as a known-good set of family early; 2 sweeps of it count together"
+    one = judged(shop, tmp_path)
+    assert (one.bands["fm"].reference.basis, one.bands["fm"].reference.sweeps) == ("known-good", 2)
+    assert not [caution for caution in one.cautions if "is not in the shop's shop.toml" in caution]
