@@ -17,12 +17,12 @@ from bandscan.pipeline.changes import Earlier, change_papers, sweep_before
 from bandscan.pipeline.day import day_of, sweep_hour
 from bandscan.pipeline.files import PLOTS, Text, file_name, library_address, read_text, write_files
 from bandscan.pipeline.issuing import frozen
-from bandscan.pipeline.known import family_cautions, references, spoken_for, with_family
+from bandscan.pipeline.known import families_told, family_cautions, references, sheet_of, spoken_for
 from bandscan.pipeline.listing import latest_lists, named_lists
 from bandscan.pipeline.papers import papers, shop_words
 from bandscan.pipeline.place import now
 from bandscan.plans import BANDS
-from bandscan.radio import Limits, compare, from_json, judge, read_sheet, to_json, totals_sheet
+from bandscan.radio import Limits, compare, from_json, judge, to_json, totals_sheet
 from bandscan.radio.header import swept_time
 from bandscan.shop import Shop
 from bandscan.store import Issued, Log
@@ -84,7 +84,7 @@ def check(
         raise UsageError("a known-good set is kept in a shop's log, and there is no shop here", do="name one with --shop DIR")
     done = Checked()
     named = named_lists(lists)
-    read = _sheets(sheets, totals, done)
+    read = _sheets(sheets, totals, shop, done)
     with ExitStack() as stack:
         log = _open(shop, stack, done)
         bench = _Bench(shop, log, named, rig, known_good, made_utc or now(), done)
@@ -108,13 +108,15 @@ def _open(shop: Shop | None, stack: ExitStack, done: Checked) -> Log | None:
         return None
 
 
-def _sheets(paths: Sequence[Path], totals: Mapping[str, int] | None, done: Checked) -> list[tuple[str, Sheet]]:
+def _sheets(
+    paths: Sequence[Path], totals: Mapping[str, int] | None, shop: Shop | None, done: Checked
+) -> list[tuple[str, Sheet]]:
     """Sheets with their texts; one that cannot be understood stops no other."""
     read = []
     for path in paths:
         try:
             text = read_text(path, "count sheet")
-            read.append((text, read_sheet(text, str(path))))
+            read.append((text, sheet_of(text, str(path), shop)))
         except SheetError as error:
             done.errors.append(error)
     if totals is not None:
@@ -152,7 +154,6 @@ class _Bench:
         baselines = self._lists(sheet)
         limits = Limits()
         if self.shop is not None:
-            sheet = with_family(sheet, self.shop)
             hour, sun = sweep_hour(sheet, self.shop)
             antennas = {name: rig.antenna for name, rig in self.shop.rigs.items()}
             limits = Limits(look_db=self.shop.look_db, fail_db=self.shop.fail_db, am_hour=hour, am_sun=sun, antennas=antennas)
@@ -173,7 +174,7 @@ class _Bench:
         # the page shows what is kept, so that it can be printed again to the letter
         one = from_json(json.loads(record))
         texts = papers(one, baselines, record=record, sheet=text)
-        before = sweep_before(one, text, self._earlier(one.job))
+        before = sweep_before(one, text, self._earlier(one.job), families_told(self.shop))
         if before is not None:
             change = compare(before, one, limits)
             self.done.changes.append(change)

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from bandscan.baseline import from_files, loses_db, moved
 from bandscan.model import Baseline, RadioCheck, Reference, Sheet, parse_utc
-from bandscan.radio import GoodSweep, from_json, reference_from
+from bandscan.radio import GoodSweep, from_json, read_sheet, reference_from
 from bandscan.shop import Family, Shop
 from bandscan.store import Log
 
@@ -19,16 +19,26 @@ _TO_BOUND = {
 RESWEEP_DAYS = 90.0  # a family older than this is asked to be swept again (the shop's rule)
 
 
-def with_family(sheet: Sheet, shop: Shop) -> Sheet:
-    """The sheet with what the shop knows of the radio's family; what the sheet says itself comes first."""
+def sheet_of(text: str, source: str, shop: Shop | None) -> Sheet:
+    """The sheet that a text holds, with what the shop knows of the radio's family; what the sheet says itself comes first.
+
+    Raises:
+        SheetError: the sheet cannot be understood.
+    """
+    families = families_told(shop)
+    sheet = read_sheet(text, source, families)
     name = sheet.header.get("family", "")
-    family = shop.families.get(name)
-    if family is None:
-        if not name or not shop.families:
-            return sheet
-        caution = f"family {name} is not in the shop's shop.toml (there: {', '.join(shop.families)})"
-        return replace(sheet, cautions=(*sheet.cautions, caution))
-    return replace(sheet, header={**_family_header(family), **{key: value for key, value in sheet.header.items() if value}})
+    if name in families:
+        return replace(sheet, header={**families[name], **sheet.header})
+    if not name or not families:
+        return sheet
+    caution = f"family {name} is not in the shop's shop.toml (there: {', '.join(families)})"
+    return replace(sheet, cautions=(*sheet.cautions, caution))
+
+
+def families_told(shop: Shop | None) -> dict[str, dict[str, str]]:
+    """Header lines that hold for the radios of each of the shop's families."""
+    return {name: _family_header(family) for name, family in shop.families.items()} if shop is not None else {}
 
 
 def _family_header(family: Family) -> dict[str, str]:

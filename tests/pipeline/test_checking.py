@@ -346,6 +346,32 @@ def test_a_list_that_cannot_be_used_is_one_line(shop: Shop, tmp_path: Path) -> N
         check([path], lists=[file, file])
 
 
+def _of_families(shop: Shop, toml: str) -> Shop:
+    """The shop with families."""
+    settings = shop.folder / "shop.toml"
+    settings.write_text(settings.read_text() + toml)
+    return load(shop.folder)
+
+
+def test_a_family_with_am_numerals_needs_no_line_in_the_sheet(shop: Shop, tmp_path: Path) -> None:
+    """Its rows are read as those of a sheet that says `numerals: am` itself, and it is not asked what its dial is."""
+    baseline(shop, made_utc=MADE)
+    shop = _of_families(shop, '[families.conv]\nnumerals = "am"\ndial = "pointer"\n')
+    plan = plan_for("us", "fm")
+    share = [(hz - plan.first_hz) / (plan.last_hz - plan.first_hz) for hz in sorted(STRONGEST_FIRST[:16])]
+    rows = COLUMNS + "".join(f"fm,{540 + 1060 * one:.0f},3,on,,1,,\n" for one in share)
+    head = "# job: 1\n# swept: 2026-03-04 11:00\n# antenna: wire\n"
+    (tmp_path / "family.csv").write_text(f"{head}# family: conv\n{rows}")
+    (tmp_path / "own.csv").write_text(f"{head}# family: conv\n# numerals: am\n# dial: pointer\n{rows}")
+    done = check([tmp_path / "family.csv"], shop=shop, made_utc=MADE)
+    own = check([tmp_path / "own.csv"], shop=shop, made_utc=MADE)
+    assert not done.errors
+    assert done.checks[0].bands == own.checks[0].bands
+    heard = {station.channel_hz for station in done.checks[0].bands["fm"].stations if station.heard}
+    assert len(heard & set(STRONGEST_FIRST[:16])) >= 14
+    assert not [one for one in done.checks[0].cautions if one.startswith("the sheet does not say")]
+
+
 def test_totals_are_judged_without_a_sheet(shop: Shop) -> None:
     """Bare totals go the same way."""
     baseline(shop, made_utc=MADE)
