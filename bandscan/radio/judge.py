@@ -28,7 +28,7 @@ from bandscan.radio.shown import MARKED_REPEAT, REAL, dial_points, extras_shown,
 from bandscan.radio.silent import silence_chance, with_silence
 from bandscan.radio.suspects import GONE, healthy_thresholds
 from bandscan.radio.threshold import Fit, fit
-from bandscan.radio.totals import bare_total, total_curve, total_said
+from bandscan.radio.totals import bare_total, more_than_listed, total_curve, total_said, within_band
 from bandscan.radio.verdict import CANNOT_TELL, Evidence, dead_beyond, decide
 from bandscan.radio.whistles import raster_findings, whistle_findings
 
@@ -54,6 +54,9 @@ def judge(
 
     `references` are thresholds of good sets by band; where one is missing, FM assumes one and AM has none. `today` is what the
     newest survey said of today's conditions, kept with the check as it is given. A `known_good` set is a measure itself.
+
+    Raises:
+        SheetError: a total is more than the band has channels.
     """
     rows = set(sheet.ticks["band"]) | set(sheet.totals) | set(swept_bands(sheet.header))
     bands, overruled = {}, []
@@ -147,6 +150,7 @@ def _judge_band(
     blocks, aside = blocks_of(sheet.ticks, bench, sheet.header)
     # a total of nothing is a silent sweep: it holds no repeat and no phantom
     total = sheet.totals.get(band, 0)
+    within_band(bench.plan, total)
     if total or not blocks:
         # rows that were heard to be no station went through an attenuator as well
         lone_db = float(aside["pad_db"].min()) if len(aside) and not total else 0.0
@@ -205,7 +209,8 @@ def _judge_band(
             reference,
             findings,
             lamp.strong_dark,
-            why_apart(baseline, sheet.header, made_utc, limits, pad_db=pad_db, dated=band not in sheet.totals),
+            why_apart(baseline, sheet.header, made_utc, limits, pad_db=pad_db, dated=band not in sheet.totals)
+            or more_than_listed(bench, blocks, total),
             bench.has_levels,
             plan_bench(baseline, reference, limits),
             pad_db,

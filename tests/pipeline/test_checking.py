@@ -418,6 +418,16 @@ def test_sheets_are_judged_in_the_order_of_sweeping(shop: Shop, tmp_path: Path) 
     assert [one.job for one in done.checks] == ["early", "late", "undated"]
 
 
+def test_sheets_without_a_job_are_said_to_have_no_before_and_after(shop: Shop, tmp_path: Path) -> None:
+    """Two of them in one call: one note. One alone, or those of a job, are told nothing."""
+    baseline(shop)
+    one, two = (swept(tmp_path, f"{name}.csv", 20, HEAD.replace("03-04", f"03-0{name}")) for name in (3, 4))
+    job = swept(tmp_path, "job.csv", 20, HEAD + "# job: 17\n")
+    said = "2 sheets have no `# job:`, so there is no before and after of them: give those of one radio the same job"
+    assert check([one, two, job], shop=shop).notes == [said]
+    assert check([one, job], shop=shop).notes == []
+
+
 def test_sheets_of_windows_spreadsheets_are_read(shop: Shop, tmp_path: Path) -> None:
     """A sheet saved as UTF-16 or in the Windows code page is understood like one in UTF-8."""
     baseline(shop)
