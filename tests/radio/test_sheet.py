@@ -109,6 +109,17 @@ def test_the_hour_is_known_only_where_it_is_written(swept: str, hour: float | No
     assert swept_hour({"swept": swept}) == hour
 
 
+@pytest.mark.parametrize("swept", ["2026-03-14T07:15+02:00", "2026-03-14T07:15Z"])
+def test_a_time_with_an_offset_is_refused(swept: str) -> None:
+    """It would be taken for the shop's own time, hours off."""
+    with pytest.raises(SheetError) as caught:
+        read_sheet(f"# swept: {swept}\nband,dial,grade\nfm,96.5,3\n", "s.csv")
+    assert str(caught.value) == (
+        f"s.csv: 1 place cannot be understood: row 1 swept '{swept}' (local time as 2026-03-14 11:20, without Z or an offset);"
+        " correct and check again"
+    )
+
+
 def test_am_numerals_on_an_fm_dial_are_read_as_such() -> None:
     """A converted set's FM readings are on the AM scale; the header may stand below the rows."""
     sheet = read_sheet("band,dial,grade\nfm,140,3\n# numerals: am\n", "s.csv")
