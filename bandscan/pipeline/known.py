@@ -119,10 +119,13 @@ def spoken_for(one: RadioCheck, log: Log, rigs: Mapping[str, str]) -> list[str]:
     said = []
     for band, judged in one.bands.items():
         if judged.bound != "two-sided":
-            # one that heard next to nothing is helped by no attenuator
             if band == "am" and judged.pad_db:
                 said.append("AM: cannot serve as a measure, it was swept through an attenuator; sweep AM without it")
                 continue
+            if judged.bound == "none":
+                said.append(f"{band.upper()}: cannot serve as a measure: {judged.why}; {judged.do_next}")
+                continue
+            # one that heard next to nothing is helped by no attenuator
             do = "it heard too little: look whether antenna and set are sound" if judged.bound == "lower" else _TO_BOUND[band]
             said.append(f"{band.upper()}: cannot serve as a measure, its threshold is bounded on one side only; {do}")
             continue

@@ -166,8 +166,8 @@ def _judge_band(
     if fitted.curve is not None and total:
         fitted = replace(fitted, curve=total_curve(bench, total, fitted.curve.at_db))
     pad_db = blocks[0].pad_db
-    levels_hold = band == "fm" or not pad_db
-    if not levels_hold:  # what reached the set is not known, so no level is told from it
+    levels_hold, surplus = band == "fm" or not pad_db, more_than_listed(bench, blocks, total)
+    if not levels_hold or surplus is not None:  # what reached the set is not known, or what it heard: no level is told from it
         fitted = replace(fitted, curve=None)
     reference = reference_for(bench, given)
     doubt_db = float(np.hypot(reference.sd_db or 0.0, limits.doubt_db))
@@ -199,7 +199,7 @@ def _judge_band(
     unexplained = [extra for extra in extras if extra.explained_by.startswith(REAL)]
     findings = deaf_list(fitted, findings, unexplained, today.get("new_hz", ()), _if_hz(sheet.header))
     findings = with_belonging(baseline, sheet.header, limits, findings, extras)
-    against = None
+    against = None if surplus is None else Interval(None, None, None)
     if fitted.curve is not None and reference.threshold_db is not None:
         against = fitted.curve.smeared(reference.threshold_db, doubt_db).interval(one_sided=True)
     verdict, why, do_next = decide(
@@ -209,8 +209,7 @@ def _judge_band(
             reference,
             findings,
             lamp.strong_dark,
-            why_apart(baseline, sheet.header, made_utc, limits, pad_db=pad_db, dated=band not in sheet.totals)
-            or more_than_listed(bench, blocks, total),
+            why_apart(baseline, sheet.header, made_utc, limits, pad_db=pad_db, dated=band not in sheet.totals) or surplus,
             bench.has_levels,
             plan_bench(baseline, reference, limits),
             pad_db,

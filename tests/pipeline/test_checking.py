@@ -277,6 +277,18 @@ def test_a_known_good_set_that_heard_everything_is_no_measure(shop: Shop, tmp_pa
     assert "attenuator" not in said[0]
 
 
+def test_two_passes_under_one_name_are_no_measure(shop: Shop, tmp_path: Path) -> None:
+    """Thirty stops without a reading where the list has 25 stations: said with what to write, and kept as no measure."""
+    baseline(shop, made_utc=MADE)
+    (tmp_path / "s.csv").write_text(HEAD + COLUMNS + "fm,,3,,,,,\n" * 30)
+    (said,) = check([tmp_path / "s.csv"], shop=shop, known_good=True, made_utc=MADE).notes
+    assert said.startswith(
+        "FM: cannot serve as a measure: 30 stops of sweep 1 are counted without a reading and the FM list has 25"
+    )
+    assert "give each pass along the dial a name of its own in `sweep`" in said
+    assert reference(shop, tmp_path, "early")["basis"] == "assumed"
+
+
 def test_am_through_an_attenuator_is_no_measure(shop: Shop) -> None:
     """A known-good set's AM rows through a pad measure nothing, and more gain for the list would not help: said as it is."""
     sheet = read_sheet("band,dial,grade,pad_db\nam,600,2,10\nam,900,3,10\n", "s.csv")

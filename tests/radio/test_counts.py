@@ -9,7 +9,7 @@ import pytest
 from radio.bench_sim import GOOD_DB, Listener, Radio, bench, reference_list, sweep
 
 from bandscan.errors import SheetError
-from bandscan.model import RadioCheck, Reference
+from bandscan.model import Interval, RadioCheck, Reference
 from bandscan.radio import Limits, compare, judge, read_sheet, totals_sheet
 
 GOOD = Reference(GOOD_DB, 1.5, "known-good", "dBFS", 5)
@@ -100,6 +100,12 @@ def test_more_than_the_list_has_stations_is_no_verdict() -> None:
     assert (order.verdict, total.verdict) == ("cannot tell", "cannot tell")
     assert order.do_next.startswith("give each pass along the dial a name of its own in `sweep`")
     assert total.do_next == "sweep with a count sheet, one row a stop: a total proves little either way"
+    for one in (order, total):  # no sensitivity is told of it either, nor a measure made
+        assert (one.bound, one.threshold_db, one.against_reference_db) == (
+            "none",
+            Interval(None, None, None),
+            Interval(None, None, None),
+        )
     named = judge(read_sheet(head + "fm,3,1\nfm,3,2\n" * 15, "s"), listed, {"fm": GOOD}, Limits(), MADE, "0").bands["fm"]
     assert "are counted" not in named.why
     traces = judge(read_sheet(head + "fm,3,\nfm,1,\n" * 20, "s"), listed, {"fm": GOOD}, Limits(), MADE, "0").bands["fm"]
