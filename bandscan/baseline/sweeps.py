@@ -72,7 +72,7 @@ def from_sweeps(
         forged: whether the radios were played by the demo.
 
     Raises:
-        BaselineError: a dial tells no channel of the band, or no stop was followed.
+        BaselineError: a dial tells no channel of the band, no stop was followed, or AM was swept through an attenuator.
     """
     plan = plan_for(region, band)
     stops, silent = _stops(sweeps, band)
@@ -85,6 +85,7 @@ def from_sweeps(
     if not digits:
         marked = stations["remarks"].map(lambda words: ";".join(sorted({*words.split(";"), BY_POINTER} - {""})))
         stations = stations.assign(remarks=marked)
+    padded = sum(int(((one.sheet.ticks["band"] == "am") & (one.sheet.ticks["pad_db"] > 0.0)).sum()) for one in sweeps)
     moments = [one.swept for one in sweeps if one.swept is not None]
     count = f"{len(sweeps)} sweep{'' if len(sweeps) == 1 else 's'}"
     return Baseline(
@@ -102,17 +103,19 @@ def from_sweeps(
         uncovered_hz=(),
         version=version,
         forged=forged,
-        cautions=tuple(_cautions(band, count, digits, silent, hours)),
+        cautions=tuple(_cautions(band, count, digits, silent, hours, padded)),
         survey_ids=(),
     )
 
 
-def _cautions(band: str, count: str, digits: bool, silent: int, hours: str | None) -> list[str]:
+def _cautions(band: str, count: str, digits: bool, silent: int, hours: str | None, padded: int) -> list[str]:
     said = [f"made from {count} of known-good radios: missed and extra stations can be told, but no decibels"]
     if not digits:
         said.append("channels are as pointers read them, right to a channel or two: the order along the dial is what counts")
     if silent:
         said.append(f"{silent} stop{' without a reading is' if silent == 1 else 's without a reading are'} left out")
+    if band == "am" and padded:
+        said.append(f"AM rows with an attenuator: {padded}; left out, since 50 ohm across the lead make any set deaf")
     if band == "am" and hours is None:
         said.append("taken as a daytime list; that it was swept from 2 h after sunrise to 2 h before sunset is not checked")
     return said
@@ -123,12 +126,22 @@ def _where(sweeps: Sequence[Sweep]) -> str:
 
 
 def _stops(sweeps: Sequence[Sweep], band: str) -> tuple[list[_Stop], int]:
-    """Stops that were followed, through the least attenuator of each sheet, and how many of them have no reading."""
+    """Stops that were followed, through the least attenuator of each sheet, and how many of them have no reading.
+
+    Raises:
+        BaselineError: a dial tells no channel of the band, or AM was swept through an attenuator.
+    """
     found, silent = [], 0
     for number, one in enumerate(sweeps):
         if band == "fm" and one.sheet.header.get("numerals", "").lower() == "am":
             raise BaselineError("an FM dial with AM numerals tells no channel", where=one.sheet.source)
         rows = one.sheet.ticks[one.sheet.ticks["band"] == band]
+        if band == "am" and rows["pad_db"].min() > 0.0:
+            raise BaselineError(
+                "AM was swept through an attenuator, and 50 ohm across its lead make any set deaf",
+                where=one.sheet.source,
+                do="sweep AM without it, or make the FM list alone with --band fm",
+            )
         rows = rows[(rows["pad_db"] == rows["pad_db"].min()) & rows["grade"].isin(_GRADES)]
         silent += int(rows["dial_hz"].isna().sum())
         rows = rows[rows["dial_hz"].notna()]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -29,8 +29,12 @@ class Earlier:
     same_call: bool
 
 
-def sweep_before(check: RadioCheck, sheet: str, earlier: Sequence[Earlier]) -> RadioCheck | None:
+def sweep_before(
+    check: RadioCheck, sheet: str, earlier: Sequence[Earlier], families: Mapping[str, Mapping[str, str]] | None = None
+) -> RadioCheck | None:
     """The latest sweep of the job before this one that has a band of it, as judged last; None where there is none.
+
+    `families`: see `read_sheet`.
 
     Out of the log, the same sheet and the same time of sweep mean a correction of this sweep and no sweep before it, and so do
     the same ticks where one of them has no time: its date was written in since. The sheets of one call are different sweeps.
@@ -47,16 +51,16 @@ def sweep_before(check: RadioCheck, sheet: str, earlier: Sequence[Earlier]) -> R
         known = moment is not None and before is not None
         if one.sheet == sheet or (known and (before > moment or (before == moment and not one.same_call))):  # type: ignore[operator]
             continue
-        if not known and not one.same_call and _ticks(one.sheet) == _ticks(sheet):
+        if not known and not one.same_call and _ticks(one.sheet, families) == _ticks(sheet, families):
             continue
         found.append((before or datetime.min, place))
     return earlier[max(found)[1]].check if found else None
 
 
-def _ticks(sheet: str) -> str:
+def _ticks(sheet: str, families: Mapping[str, Mapping[str, str]] | None) -> str:
     """What was heard, without header and remarks; totals as they are."""
     try:
-        return str(read_sheet(sheet, "").ticks.drop(columns="remark").to_csv())
+        return str(read_sheet(sheet, "", families).ticks.drop(columns="remark").to_csv())
     except SheetError:
         return sheet
 

@@ -13,17 +13,17 @@ from bandscan._version import __version__
 from bandscan.baseline import to_files
 from bandscan.errors import BandscanError, BaselineError, InputError, LogError, SheetError, UsageError
 from bandscan.model import Baseline, BeforeAfter, RadioCheck, Sheet
-from bandscan.pipeline.changes import Earlier, change_papers, sweep_before
-from bandscan.pipeline.day import day_of, sweep_hour
+from bandscan.pipeline.changes import UNNAMED, Earlier, change_papers, sweep_before
+from bandscan.pipeline.day import day_of, local_text, sweep_hour
 from bandscan.pipeline.files import PLOTS, Text, file_name, library_address, read_text, write_files
 from bandscan.pipeline.issuing import frozen
-from bandscan.pipeline.known import family_cautions, references, spoken_for, with_family
+from bandscan.pipeline.known import families_told, family_cautions, references, sheet_of, spoken_for
 from bandscan.pipeline.listing import latest_lists, named_lists
 from bandscan.pipeline.papers import papers, shop_words
 from bandscan.pipeline.place import now
 from bandscan.pipeline.tallying import unfinished
 from bandscan.plans import BANDS
-from bandscan.radio import Limits, compare, from_json, judge, read_sheet, to_json, totals_sheet
+from bandscan.radio import Limits, compare, from_json, judge, to_json, totals_sheet
 from bandscan.radio.belongs import why_apart
 from bandscan.radio.header import swept_time
 from bandscan.shop import Shop
@@ -84,12 +84,12 @@ def check(
         )
     if known_good and shop is None:
         raise UsageError("a known-good set is kept in a shop's log, and there is no shop here", do="name one with --shop DIR")
-    done = Checked()
+    done, made_utc = Checked(), made_utc or now()
     named = named_lists(lists)
-    read = _sheets(sheets, totals, done)
+    read = _sheets(sheets, totals, shop, made_utc, done)
     with ExitStack() as stack:
         log = _open(shop, stack, done)
-        bench = _Bench(shop, log, named, rig, known_good, made_utc or now(), done)
+        bench = _Bench(shop, log, named, rig, known_good, made_utc, done)
         for text, sheet in read:
             try:
                 one = bench.judge(text, sheet)
@@ -98,6 +98,11 @@ def check(
                 continue
             done.checks.append(one.check)
             bench.give_out(one, _folder(out, shop, sheet.job, sheet.source if len(read) > 1 else ""), out)
+    nameless = sum(sheet.job == UNNAMED and not sheet.totals for _, sheet in read)
+    if nameless > 1:
+        done.notes.append(
+            f"{nameless} sheets have no `# job:`, so there is no before and after of them: give those of one radio the same job"
+        )
     return done
 
 
@@ -110,17 +115,22 @@ def _open(shop: Shop | None, stack: ExitStack, done: Checked) -> Log | None:
         return None
 
 
-def _sheets(paths: Sequence[Path], totals: Mapping[str, int] | None, done: Checked) -> list[tuple[str, Sheet]]:
+def _sheets(
+    paths: Sequence[Path], totals: Mapping[str, int] | None, shop: Shop | None, made_utc: str, done: Checked
+) -> list[tuple[str, Sheet]]:
     """Sheets with their texts; one that cannot be understood stops no other."""
     read = []
     for path in paths:
         try:
             text = read_text(path, "count sheet")
-            read.append((text, read_sheet(text, str(path))))
+            read.append((text, sheet_of(text, str(path), shop)))
         except SheetError as error:
             done.errors.append(error)
     if totals is not None:
-        read.append((json.dumps(dict(totals)), totals_sheet(totals)))
+        bare = totals_sheet(totals)
+        if shop is not None and not shop.demo:  # a total is of now; the demo's shop stands still
+            bare = replace(bare, header={"swept": local_text(made_utc, shop)})
+        read.append((json.dumps(dict(totals)), bare))
     # in the order of sweeping; what does not tell when counts as swept now, so it comes last
     return sorted(read, key=lambda one: swept_time(one[1].header) or datetime.max)
 
@@ -159,7 +169,6 @@ class _Bench:
         sheet, left = unfinished(text, sheet)
         limits = Limits()
         if self.shop is not None:
-            sheet = with_family(sheet, self.shop)
             hour, sun = sweep_hour(sheet, self.shop)
             antennas = {name: rig.antenna for name, rig in self.shop.rigs.items()}
             limits = Limits(look_db=self.shop.look_db, fail_db=self.shop.fail_db, am_hour=hour, am_sun=sun, antennas=antennas)
@@ -186,7 +195,7 @@ class _Bench:
         # the page shows what is kept, so that it can be printed again to the letter
         one = from_json(json.loads(record))
         texts = papers(one, baselines, record=record, sheet=text)
-        before = sweep_before(one, text, self._earlier(one.job))
+        before = sweep_before(one, text, self._earlier(one.job), families_told(self.shop))
         if before is not None:
             change = compare(before, one, limits)
             self.done.changes.append(change)

@@ -82,6 +82,13 @@ def swept_utc(sheet: Sheet, shop: Shop | None) -> datetime | None:
     return local.replace(tzinfo=ZoneInfo(shop.time_zone) if shop is not None else UTC).astimezone(UTC)
 
 
+def local_text(now_utc: str, shop: Shop | None) -> str:
+    """A moment by the shop's clock, as a sheet's `swept` tells it; empty where it is none."""
+    moment = parse_utc(now_utc)
+    zone = ZoneInfo(shop.time_zone if shop is not None else "UTC")
+    return f"{moment.astimezone(zone):%Y-%m-%d %H:%M}" if moment is not None else ""
+
+
 def sweep_hour(sheet: Sheet, shop: Shop) -> tuple[str, str]:
     """What the sun says of a sweep: `day`, `night`, `critical` or empty, and the day's sunrise and sunset in words."""
     moment = swept_utc(sheet, shop)

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from bandscan.baseline import from_files, loses_db, moved
 from bandscan.model import BandCheck, Baseline, RadioCheck, Reference, Sheet, parse_utc
-from bandscan.radio import GoodSweep, from_json, reference_from
+from bandscan.radio import GoodSweep, from_json, read_sheet, reference_from
 from bandscan.radio.belongs import parted
 from bandscan.radio.verdict import CANNOT_TELL, FALLS_SHORT, WEIGHTY, over_nothing
 from bandscan.shop import Family, Shop
@@ -21,16 +21,27 @@ _TO_BOUND = {
 RESWEEP_DAYS = 90.0  # a family older than this is asked to be swept again (the shop's rule)
 
 
-def with_family(sheet: Sheet, shop: Shop) -> Sheet:
-    """The sheet with what the shop knows of the radio's family; what the sheet says itself comes first."""
+def sheet_of(text: str, source: str, shop: Shop | None) -> Sheet:
+    """The sheet that a text holds, with what the shop knows of the radio's family; what the sheet says itself comes first.
+
+    Raises:
+        SheetError: the sheet cannot be understood.
+    """
+    families = families_told(shop)
+    sheet = read_sheet(text, source, families)
     name = sheet.header.get("family", "")
-    family = shop.families.get(name) or next((one for key, one in shop.families.items() if _alike(key, name)), None)
-    if family is None:
-        if not name or not shop.families:
-            return sheet
-        caution = f"family {name} is not in the shop's shop.toml (there: {', '.join(shop.families)})"
-        return replace(sheet, cautions=(*sheet.cautions, caution))
-    return replace(sheet, header={**_family_header(family), **{key: value for key, value in sheet.header.items() if value}})
+    facts = families.get(name) or next((one for key, one in families.items() if _alike(key, name)), None)
+    if facts is not None:
+        return replace(sheet, header={**facts, **{key: value for key, value in sheet.header.items() if value}})
+    if not name or not families:
+        return sheet
+    caution = f"family {name} is not in the shop's shop.toml (there: {', '.join(families)})"
+    return replace(sheet, cautions=(*sheet.cautions, caution))
+
+
+def families_told(shop: Shop | None) -> dict[str, dict[str, str]]:
+    """Header lines that hold for the radios of each of the shop's families."""
+    return {name: _family_header(family) for name, family in shop.families.items()} if shop is not None else {}
 
 
 def _family_header(family: Family) -> dict[str, str]:
@@ -158,10 +169,13 @@ def spoken_for(
             said.append(f"{band.upper()}: not kept as a known-good set: {why[0]}; {why[1]}")
             continue
         if judged.bound != "two-sided":
-            # one that heard next to nothing is helped by no attenuator
             if band == "am" and judged.pad_db:
                 said.append("AM: cannot serve as a measure, it was swept through an attenuator; sweep AM without it")
                 continue
+            if judged.bound == "none":
+                said.append(f"{band.upper()}: cannot serve as a measure: {judged.why}; {judged.do_next}")
+                continue
+            # one that heard next to nothing is helped by no attenuator
             do = "it heard too little: look whether antenna and set are sound" if judged.bound == "lower" else _TO_BOUND[band]
             said.append(f"{band.upper()}: cannot serve as a measure, its threshold is bounded on one side only; {do}")
             continue

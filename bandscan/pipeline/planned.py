@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from zoneinfo import ZoneInfo
 
 import pandas as pd
 
-from bandscan.model import Baseline, Reference, Sheet, parse_utc
-from bandscan.pipeline.day import day_of, sweep_hour
+from bandscan.model import Baseline, Reference, Sheet
+from bandscan.pipeline.day import day_of, local_text, sweep_hour
 from bandscan.pipeline.known import best_measured
 from bandscan.radio import Limits, plan_bench, plan_words
 from bandscan.radio.belongs import why_apart
@@ -26,8 +25,7 @@ def planned(lists: Mapping[str, Baseline], shop: Shop | None, log: Log | None, n
     """
     if shop is not None and shop.demo:
         now_utc = max((one.last_utc for one in lists.values()), default=now_utc)
-    moment, zone = parse_utc(now_utc), ZoneInfo(shop.time_zone if shop is not None else "UTC")
-    local = f"{moment.astimezone(zone):%Y-%m-%d %H:%M}" if moment is not None else ""
+    local = local_text(now_utc, shop)
     sheet = Sheet({"swept": local}, pd.DataFrame())
     limits = Limits()
     if shop is not None:

@@ -11,10 +11,9 @@ from bandscan.errors import BaselineError
 from bandscan.model import Baseline
 from bandscan.pipeline.day import swept_utc
 from bandscan.pipeline.files import read_text
-from bandscan.pipeline.known import with_family
+from bandscan.pipeline.known import sheet_of
 from bandscan.pipeline.place import UNNAMED
 from bandscan.plans import BANDS
-from bandscan.radio import read_sheet
 from bandscan.shop import Shop, read_names
 from bandscan.shop.sun import CRITICAL, hour_of
 from bandscan.store import Log
@@ -31,7 +30,7 @@ def lists_from_sheets(
     """
     sweeps = []
     for path in paths:
-        sheet = with_family(read_sheet(read_text(path, "count sheet"), str(path)), shop)
+        sheet = sheet_of(read_text(path, "count sheet"), str(path), shop)
         sweeps.append(Sweep(sheet, swept_utc(sheet, shop)))
     rig = rig or _rig(sweeps) or shop.rig or UNNAMED
     made, said = [], []

@@ -16,6 +16,7 @@ from bandscan import tables
 from bandscan.errors import BaselineError, LogError, UsageError
 from bandscan.model import Baseline, Sheet
 from bandscan.pipeline.files import read_text, write_files
+from bandscan.pipeline.known import families_told
 from bandscan.pipeline.listing import SHEET, latest_lists, newest_sheet
 from bandscan.plans import BANDS
 from bandscan.radio.bench import bench_of, plain
@@ -46,7 +47,7 @@ def left_tally(shop: Shop) -> tuple[Path, str] | None:
     path = newest_sheet(shop)
     if path is None or STANDS not in (text := read_text(path, "count sheet")):
         return None
-    state = read_state(text, str(path))
+    state = read_state(text, str(path), families_told(shop))
     stations = "1 row" if len(state.stops) == 1 else f"{len(state.stops)} rows"
     return path, f"job {state.header['job']}, {stations}" if state.header.get("job") else stations
 
@@ -97,7 +98,7 @@ def tally(sheet: Path | None, *, shop: Shop | None) -> Tally:
     if text is None:
         state = asked(State(_header(shop, lists)))
     else:
-        state = read_state(text, str(sheet))
+        state = read_state(text, str(sheet), families_told(shop))
         notes += _as_found(sheet, text, state)
     return Tally(Desk(state, known(shop, lists), kept, lambda: f"{datetime.now(zone):%Y-%m-%d %H:%M}"), kept, notes)
 
@@ -131,7 +132,7 @@ def known(shop: Shop | None, lists: Mapping[str, Baseline]) -> Known:
     """What the bench knows: the lists' stations, the shop's own names, and its families."""
     names = read_names(shop.names_path, shop.region) if shop is not None else tables.empty(tables.NAMES)
     offers = {"dial": ("pointer", "digits"), "family": tuple(shop.families) if shop is not None else ()}
-    return Known({band: _stations(band, lists.get(band), names) for band in BANDS}, offers)
+    return Known({band: _stations(band, lists.get(band), names) for band in BANDS}, offers, families_told(shop))
 
 
 def _stations(band: str, listed: Baseline | None, names: pd.DataFrame) -> tuple[Station, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import pandas as pd
 
@@ -45,8 +45,10 @@ def why_apart(
         )
     if baseline.grade == "C":
         return f"the {band} list is of grade C: {baseline.grade_reason}", f"survey the {band} band again"
-    days = age_days(baseline, header, made_utc)
+    days, ahead = age_days(baseline, header, made_utc), _in_future(header, made_utc)
     if days is not None and abs(days) > limits.max_age_days:
+        if ahead is not None and days > 0:
+            return ahead
         side, than = "older" if days > 0 else "younger", "than the sweep" if swept_time(header) else "than this check"
         why = f"the {band} list is {abs(days):.0f} days {side} {than}"
         if dated and not swept_time(header):
@@ -54,9 +56,17 @@ def why_apart(
         if days < 0:
             return why, "look whether the sheet's date is right; else sweep the radio again"
         return why, f"survey the {band} band again, then sweep"
-    if baseline.band == "am":
-        return _wrong_hour(baseline, header, limits)
-    return None
+    hour = _wrong_hour(baseline, header, limits) if baseline.band == "am" else None
+    return hour or ahead
+
+
+def _in_future(header: Mapping[str, str], made_utc: str) -> tuple[str, str] | None:
+    """That the sheet's date has not come yet, and what to do; None where it has. Its time is local: a day is let pass."""
+    when, made = swept_time(header), _utc(made_utc)
+    if when is None or made is None or when - made <= timedelta(days=1):
+        return None
+    why = f"the sheet says that it was swept on {when:%Y-%m-%d}, which is in the future ({made:%Y-%m-%d} by this computer)"
+    return why, "correct `# swept:` in the sheet's header, or this computer's clock"
 
 
 def with_belonging(
@@ -156,7 +166,7 @@ def cautions(baseline: Baseline, header: Mapping[str, str], made_utc: str, limit
     days = age_days(baseline, header, made_utc)
     if days is None:
         found.append(f"{band} list: its age at the time of the sweep is not known")
-    elif _OLD_DAYS < days <= limits.max_age_days:
+    elif _OLD_DAYS < days <= limits.max_age_days and _in_future(header, made_utc) is None:
         found.append(f"{band} list: {days:.0f} days old at the time of the {'sweep' if swept_time(header) else 'check'}")
     elif -limits.max_age_days <= days < -_OLD_DAYS:
         found.append(f"{band} list: {-days:.0f} days younger than the sweep")

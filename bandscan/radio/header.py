@@ -42,7 +42,10 @@ def wrong_value(key: str, value: str) -> str:
     elif key in _NUMBERS:
         right = _NUMBER.fullmatch(value) is not None
     elif key == "swept":
-        right = swept_time({"swept": value}) is not None
+        if swept_time({"swept": value}) is None:
+            return KEYS[key]
+        # the rest of the house takes it for the shop's own time
+        return "" if datetime.fromisoformat(value).tzinfo is None else f"{KEYS[key]}, without Z or an offset"
     elif key == "bands":
         right = bool(swept_bands({"bands": value}))
     else:

@@ -28,7 +28,7 @@ from bandscan.radio.shown import MARKED_REPEAT, REAL, dial_points, extras_shown,
 from bandscan.radio.silent import silence_chance, with_silence
 from bandscan.radio.suspects import GONE, healthy_thresholds
 from bandscan.radio.threshold import Fit, fit
-from bandscan.radio.totals import bare_total, total_curve, total_said
+from bandscan.radio.totals import bare_total, more_than_listed, total_curve, total_said, within_band
 from bandscan.radio.verdict import CANNOT_TELL, Evidence, dead_beyond, decide
 from bandscan.radio.whistles import raster_findings, whistle_findings
 from bandscan.radio.whole import whole_sweeps
@@ -58,6 +58,9 @@ def judge(
     `references` are thresholds of good sets by band; where one is missing, FM assumes one and AM has none. `today` is what the
     newest survey said of today's conditions, kept with the check as it is given. A `known_good` set is a measure itself.
     `unfinished` says by band why it is not swept to its end, and what to do.
+
+    Raises:
+        SheetError: a total is more than the band has channels.
     """
     rows = set(sheet.ticks["band"]) | set(sheet.totals) | set(swept_bands(sheet.header))
     bands, overruled, unfinished = {}, [], unfinished or {}
@@ -156,6 +159,7 @@ def _judge_band(
     # a total of nothing is a silent sweep: it holds no repeat and no phantom
     blocks, left_out = whole_sweeps(bench, blocks)
     total = sheet.totals.get(band, 0)
+    within_band(bench.plan, total)
     if total or not blocks:
         # rows that were heard to be no station went through an attenuator as well
         lone_db = float(aside["pad_db"].min()) if len(aside) and not total else 0.0
@@ -175,9 +179,9 @@ def _judge_band(
     if fitted.curve is not None and total:
         fitted = replace(fitted, curve=total_curve(bench, total, fitted.curve.at_db))
     pad_db = blocks[0].pad_db
-    levels_hold = band == "fm" or not pad_db
-    # what reached the set is not known, or what it would hear of the rest: no level is told from it
-    if not levels_hold or unfinished is not None:
+    levels_hold, surplus = band == "fm" or not pad_db, more_than_listed(bench, blocks, total)
+    # what reached the set is not known, or what it heard, or would hear of the rest: no level is told from it
+    if not levels_hold or unfinished is not None or surplus is not None:
         fitted = replace(fitted, curve=None)
     reference = reference_for(bench, given)
     doubt_db = float(np.hypot(reference.sd_db or 0.0, limits.doubt_db))
@@ -209,7 +213,7 @@ def _judge_band(
     unexplained = [extra for extra in extras if extra.explained_by.startswith(REAL)]
     findings = deaf_list(fitted, findings, unexplained, today.get("new_hz", ()), _if_hz(sheet.header))
     findings = with_belonging(baseline, sheet.header, limits, findings, extras)
-    against = None
+    against = None if surplus is None else Interval(None, None, None)
     if fitted.curve is not None and reference.threshold_db is not None:
         against = fitted.curve.smeared(reference.threshold_db, doubt_db).interval(one_sided=True)
     verdict, why, do_next = decide(
@@ -219,7 +223,9 @@ def _judge_band(
             reference,
             findings,
             lamp.strong_dark,
-            unfinished or why_apart(baseline, sheet.header, made_utc, limits, pad_db=pad_db, dated=band not in sheet.totals),
+            unfinished
+            or why_apart(baseline, sheet.header, made_utc, limits, pad_db=pad_db, dated=band not in sheet.totals)
+            or surplus,
             bench.has_levels,
             plan_bench(baseline, reference, limits),
             pad_db,

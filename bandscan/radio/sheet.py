@@ -3,7 +3,7 @@
 Header lines are `# key: value`; a `#` line without a colon is a remark and is skipped. Then one line of column names (it may be
 missing where the columns stand in the contract's order) and one row per stop on the dial, in the order heard. Byte order marks,
 `;` or tabs between cells, decimal commas, blank lines and quoted cells are taken; a row in which neither dial nor grade
-nor lamp is filled in was not heard. Every cell that cannot be understood is named
+nor lamp nor a station's name is filled in was not heard. Every cell that cannot be understood is named
 by row and column, all in one `SheetError`.
 """
 
@@ -12,10 +12,9 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-import numpy as np
 import pandas as pd
 
 from bandscan import tables
@@ -24,14 +23,14 @@ from bandscan.model import Sheet
 from bandscan.plans import BANDS
 from bandscan.radio.dial import ACCEPTED, read_dial
 from bandscan.radio.header import KEYS, WANTED, wrong_value
+from bandscan.radio.misread import misread
 
 COLUMNS = ("band", "dial", "grade", "lamp", "pad_db", "sweep", "name", "remark")
 MOST_ROWS = 2000
 _MOST_NAMED = 100
 _TOLD_OFTEN = ("job", "swept")  # before a number they are no remark, though the colon lacks
-_SWEEP_ROWS = 8  # a few stations may lie close together, a whole sweep's do not
-_ORDERED = 0.9  # correlation of readings with their order
 _SWEEP = re.compile(r"([1-9][0-9]?)\s*(up|down)?")
+_NUMERALS_ROWS = 3  # a slip of the pen or two are no dial with other numerals
 _GRADES = {grade.lower(): grade for grade in tables.GRADES}
 
 
@@ -40,15 +39,30 @@ class _Gathered:
     """What is understood so far, and what is wrong."""
 
     header: dict[str, str] = field(default_factory=dict)
+    family: Mapping[str, str] = field(default_factory=dict)
     rows: list[dict[str, object]] = field(default_factory=list)
     wrong: list[str] = field(default_factory=list)
+    no_fm: list[str] = field(default_factory=list)  # those of `wrong` that would be readings on a dial with AM's numerals
     ungraded: int = 0
     unfilled: int = 0
+    ticked_off: int = 0
     unknown_keys: list[str] = field(default_factory=list)
 
+    @property
+    def am_numerals(self) -> bool:
+        """Whether FM is read off the numerals of AM."""
+        return self.told("numerals").lower() == "am"
 
-def read_sheet(text: str, source: str) -> Sheet:
+    def told(self, key: str) -> str:
+        """What is known under a key of the header; the sheet's own word comes before its family's."""
+        return self.header.get(key) or self.family.get(key, "")
+
+
+def read_sheet(text: str, source: str, families: Mapping[str, Mapping[str, str]] | None = None) -> Sheet:
     """The sheet that a CSV text holds; `source` is what messages call it.
+
+    `families` are header lines that hold for radios of a family, by its name, where the sheet does not say otherwise: its rows
+    are read by them. The sheet's header stays as written.
 
     Raises:
         SheetError: cells cannot be understood; all of them are named in its one line.
@@ -65,6 +79,8 @@ def read_sheet(text: str, source: str) -> Sheet:
     for row, cells in lines:
         if cells[0].lstrip().startswith("#"):
             _read_header_line(delimiter.join(cells), row, got)
+    own = got.header.get("family", "").casefold()
+    got.family = next((facts for name, facts in (families or {}).items() if name.casefold() == own), {})
     for row, cells in lines:
         if cells[0].lstrip().startswith("#"):
             continue
@@ -84,61 +100,18 @@ def read_sheet(text: str, source: str) -> Sheet:
         got.wrong.append("there is no row and no line of column names")
     if len(got.rows) > MOST_ROWS:
         got.wrong.append(f"{len(got.rows)} rows are more than any dial holds (at most {MOST_ROWS})")
-    got.wrong += _other_order(got.rows)
-    if _reads_like_fm(got.rows):
+    _tick_off(got)
+    if len(got.no_fm) >= _NUMERALS_ROWS and _read_off_am(got.rows):
+        got.wrong = [one for one in got.wrong if one not in got.no_fm]
+        first = got.no_fm[0].partition(" (")[0]
         got.wrong.append(
-            "band am: every dial reading is one of FM in MHz (band fm; if they are tenths of AM, write kHz, as 890)"
+            f"band fm: {len(got.no_fm)} dial readings, first {first}, are of AM's numerals (write `# numerals: am` where FM is"
+            " read off those)"
         )
+    got.wrong += misread(got.rows, am_numerals=got.am_numerals)
     if got.wrong:
         raise _all_wrong(got.wrong, source)
     return Sheet(got.header, _table(got.rows), source=source, cautions=_cautions(got))
-
-
-def _reads_like_fm(rows: list[dict[str, object]]) -> bool:
-    """Whether a sweep of AM is more likely one of FM: taken for AM's tenths its readings keep to a fifth of the dial."""
-    read = [row for row in rows if row["band"] == "am" and row.get("dial_hz") is not None]
-    short = [row for row in read if re.match(r"(8[7-9]|9\d|10[0-8])(?!\d)", str(row["dial"]))]
-    return len(short) >= _SWEEP_ROWS and len(short) == len(read)
-
-
-def _other_order(rows: list[dict[str, object]]) -> list[str]:
-    """Sweeps whose readings go the other way than their name says, or rise and fall again, or begin again: two sweeps under one
-    name. What to do about each."""
-    sweeps: dict[tuple[object, ...], list[float]] = {}
-    for row in rows:
-        if isinstance(hz := row.get("dial_hz"), float) and row["grade"] in ("3", "2", "1"):
-            sweeps.setdefault((row["band"], row.get("sweep"), row["pad_db"]), []).append(hz)
-    found = []
-    for (band, sweep, _), reading_hz in sweeps.items():
-        if (turned := _turned(str(sweep), reading_hz)) is not None:
-            found.append(f"band {band}, sweep {sweep}: the readings {turned}")
-        middle = len(reading_hz) // 2
-        if middle >= _SWEEP_ROWS and reading_hz[0::2] == reading_hz[1::2] and len(set(reading_hz)) == middle:
-            found.append(f"band {band}, sweep {sweep}: every row stands there twice (take one of each two out)")
-        if middle < _SWEEP_ROWS:
-            continue
-        halves = (reading_hz[:middle], reading_hz[middle:])
-        whole = max(reading_hz) - min(reading_hz)
-        if not all(max(half) - min(half) > 0.7 * whole > 0.0 for half in halves):
-            continue
-        if min(abs(np.corrcoef(np.arange(len(half)), half)[0, 1]) for half in halves) > _ORDERED:
-            found.append(
-                f"band {band}, sweep {sweep}: the readings go along the dial twice (give the second sweep a name of its own in "
-                "`sweep`: 2, or 2down for one from the top)"
-            )
-    return found
-
-
-def _turned(sweep: str, reading_hz: list[float]) -> str | None:
-    """What to write where nearly all readings go the other way than the sweep's name: rows in a wrong order fit no radio."""
-    up = sweep.endswith("up")
-    if len(reading_hz) < _SWEEP_ROWS or not (up or sweep.endswith("down")) or max(reading_hz) == min(reading_hz):
-        return None
-    along = float(np.corrcoef(np.arange(len(reading_hz)), reading_hz)[0, 1])
-    if (-along if up else along) <= _ORDERED:
-        return None
-    number, other = sweep.removesuffix("up").removesuffix("down"), "down" if up else "up"
-    return f"go {other} the dial (write {number}{other} in `sweep`, or put the rows in the order heard)"
 
 
 def totals_sheet(totals: Mapping[str, int]) -> Sheet:
@@ -234,10 +207,13 @@ def _read_row(cells: list[str], row: int, names: list[str], got: _Gathered) -> N
         )
         return
     cell = {name: " ".join(value.split()) for name, value in zip(names, cells, strict=False)}
-    if not any(cell.get(name) for name in ("dial", "grade", "lamp")):
+    by_name = not any(cell.get(name) for name in ("dial", "grade", "lamp"))
+    # a channel alone was prepared, whoever hears a station knows its name
+    if by_name and (not cell.get("name") or any(read_dial(cell["name"], scale) for scale in ACCEPTED)):
         got.unfilled += 1
         return
     understood: dict[str, object] = {
+        "by_name": by_name,
         "name": cell.get("name", ""),
         "remark": cell.get("remark", ""),
         "dial": cell.get("dial", ""),
@@ -250,10 +226,12 @@ def _read_row(cells: list[str], row: int, names: list[str], got: _Gathered) -> N
     if band not in BANDS:
         wrong("band", "fm or am")
     elif cell.get("dial"):
-        scale = "am" if band == "am" or got.header.get("numerals", "").lower() == "am" else "fm"
+        scale = "am" if band == "am" or got.am_numerals else "fm"
         understood["dial_hz"] = read_dial(cell["dial"], scale)
         if understood["dial_hz"] is None:
             wrong("dial", ACCEPTED[scale])
+            if scale == "fm" and read_dial(cell["dial"], "am") is not None:
+                got.no_fm.append(got.wrong[-1])
     grade = re.sub(r"[.,]0+$", "", cell.get("grade", "")).lower()
     if not grade:
         got.ungraded += 1
@@ -272,6 +250,23 @@ def _read_row(cells: list[str], row: int, names: list[str], got: _Gathered) -> N
     else:
         understood["sweep"] = sweep[1] + (sweep[2] or "")
     got.rows.append(understood)
+
+
+def _tick_off(got: _Gathered) -> None:
+    """Take out rows with a name alone where all of the band have one and some are filled in: a list that was ticked off."""
+    for band in BANDS:
+        mine = [row for row in got.rows if row["band"] == band]
+        alone = [row for row in mine if row["by_name"]]
+        if len(alone) < len(mine) and all(row["name"] for row in mine):
+            got.ticked_off += len(alone)
+            got.ungraded -= len(alone)
+            got.rows = [row for row in got.rows if row["band"] != band or not row["by_name"]]
+
+
+def _read_off_am(rows: Sequence[Mapping[str, object]]) -> bool:
+    """Whether every reading of FM would be one on a dial with AM's numerals."""
+    read = [str(row["dial"]) for row in rows if row["band"] == "fm" and row["dial"]]
+    return all(read_dial(one, "am") is not None for one in read)
 
 
 def _shown(cell: str) -> str:
@@ -296,7 +291,7 @@ def _table(rows: list[dict[str, object]]) -> pd.DataFrame:
 
 def _cautions(got: _Gathered) -> tuple[str, ...]:
     cautions = []
-    missing = [key for key in WANTED if not got.header.get(key)]
+    missing = [key for key in WANTED if not got.told(key)]
     if missing:
         cautions.append(f"the sheet does not say: {', '.join(missing)}")
     if got.header.get("seen_list", "").lower() == "yes":
@@ -306,6 +301,13 @@ def _cautions(got: _Gathered) -> tuple[str, ...]:
     if got.ungraded:
         rows = "1 row without a grade is" if got.ungraded == 1 else f"{got.ungraded} rows without a grade are"
         cautions.append(f"{rows} taken as 2, every word follows")
+    named = sum(bool(row["by_name"]) for row in got.rows)
+    if named:
+        cautions.append(f"rows with a name alone are taken as heard: {named}; empty the name of what was not")
+    if got.ticked_off:
+        cautions.append(
+            f"rows with a name alone, where all have one, are taken as not heard: {got.ticked_off}; write a grade where one was"
+        )
     lamps = sum(row["band"] == "am" and bool(row["lamp"]) for row in got.rows)
     whistles = sum(row["band"] == "fm" and row["grade"] == "W" for row in got.rows)
     lit = [row["lamp"] for row in got.rows if row["band"] == "fm"]

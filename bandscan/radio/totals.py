@@ -7,17 +7,21 @@ is taken to be right within about a third of its square root, and now and then t
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 
+from bandscan.errors import SheetError
 from bandscan.model import Reference
+from bandscan.plans import BandPlan
 from bandscan.radio.bench import Bench, Block
 from bandscan.radio.expected import count_distribution, expected_count
 from bandscan.radio.hearing import LISTENER_DB, LISTENER_LOG_SD, followed_chance
 from bandscan.radio.limits import Limits
 from bandscan.radio.threshold import Curve
+from bandscan.radio.verdict import ONE_A_STOP
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -33,6 +37,41 @@ def bare_total(count: int) -> Block:
     """So many stations in some order: what a total tells of single stations."""
     nothing, none = ("",) * count, np.full(count, -1)
     return Block("1", 0.0, 0, np.full(count, np.nan), ("2",) * count, nothing, nothing, none, none)
+
+
+def more_than_listed(bench: Bench, blocks: Sequence[Block], total: int) -> tuple[str, str] | None:
+    """What is wrong where more is counted than the list has stations, and what to do; None where it is not.
+
+    As many more are let pass as an inflated count holds on average. Stops with readings find their places without a bound.
+    """
+    most, listed = len(bench) + _INFLATED_BY, f"the {bench.band.upper()} list has {len(bench)} stations"
+    if total > most:
+        return f"{total} are counted and {listed}: several sweeps in one total, or stations that nobody surveyed", ONE_A_STOP
+    for block in blocks:
+        unread = zip(block.grade, np.isfinite(block.reading_hz), strict=True)
+        count = sum(grade in ("2", "3") and not read for grade, read in unread)
+        if not total and count > most:
+            return (
+                f"{count} stops of sweep {block.sweep} are counted without a reading and {listed}: two passes under one name,"
+                " or stations that nobody surveyed",
+                "give each pass along the dial a name of its own in `sweep` (1, 2, or 2down from the top), or read the dial at"
+                " every stop",
+            )
+    return None
+
+
+def within_band(plan: BandPlan, total: int) -> None:
+    """Refuse a total that no dial of the band holds.
+
+    Raises:
+        SheetError: there are fewer channels.
+    """
+    if total > len(plan.channels_hz):
+        raise SheetError(
+            f"{total} stations of {plan.band.upper()} are counted, and the band has {len(plan.channels_hz)} channels",
+            where="totals",
+            do="count each station once",
+        )
 
 
 def total_curve(bench: Bench, count: int, at_db: FloatArray) -> Curve:

@@ -67,14 +67,15 @@ def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
     if dead is not None:
         return FALLS_SHORT, dead.text, dead.next_test
     if lo > limits.look_db:
-        return FALLS_SHORT, f"{span}, where {limits.look_db:g} dB is the limit", _next(best, _CONFIRM)
+        told = ONE_A_STOP if seen.bare_total else _next(best, _CONFIRM)
+        return FALLS_SHORT, f"{span}, where {limits.look_db:g} dB is the limit", told
     if seen.strong_dark >= STRONG_PILOTS:
         lamp = next((finding for finding in seen.findings if finding.fault == "lamp-never"), None)
         return FALLS_SHORT, f"the lamp never lit on {seen.strong_dark} strong stereo stations", _next(lamp, _CONFIRM)
     weighty = [finding for finding in seen.findings if over_nothing(finding) >= WEIGHTY]
     if hi < limits.fail_db and not weighty:
         if seen.bare_total:
-            return IN_LINE, f"{span}; of other faults a total tells nothing", _SWEEP
+            return IN_LINE, f"{span}; of other faults a total tells nothing", ONE_A_STOP
         return _in_line(seen, span)
     if weighty:
         return LOOK_CLOSER, f"{weighty[0].text} ({span})", weighty[0].next_test
@@ -151,7 +152,7 @@ _DONE = {
     # the trimmer belongs to AM: it is peaked on the antenna that it will work with (trade practice)
     "am": "nothing more on this bench; re-peak the antenna trimmer in the car",
 }
-_SWEEP = "sweep with a count sheet, one row a stop: a total proves little either way"
+ONE_A_STOP = "sweep with a count sheet, one row a stop: a total proves little either way"
 _RECORD = "record its sheet: bandscan check SHEET --known-good"
 _KNOWN_GOOD = f"sweep a known-good radio on this bench and {_RECORD}"
 _MAKE_LEVELS = "survey the band with a receiver, so that the list has levels"
@@ -167,7 +168,7 @@ def _what_would_tell(seen: Evidence, limits: Limits) -> str:
     if seen.reference.basis in ("assumed", "none"):
         return _measure(seen)
     if seen.bare_total:
-        return _SWEEP
+        return ONE_A_STOP
     plan = seen.plan
     if plan is not None and seen.pad_db < plan.best.pad_db and plan.best.fail > plan.now.fail + 0.1:
         chance = f"{100.0 * plan.best.fail:.0f} of 100"

@@ -120,7 +120,9 @@ def _entered(state: State, entry: Entry, known: Known) -> State:
         return _pad(state, text)
     if entry.what == "dial":
         band = state.stops[-1].band
-        scale = "am" if band == "am" or state.header.get("numerals", "").lower() == "am" else "fm"
+        family = known.families.get(state.header.get("family", ""), {})
+        numerals = state.header.get("numerals") or family.get("numerals", "")
+        scale = "am" if band == "am" or numerals.lower() == "am" else "fm"
         if read_dial(text, scale) is None:
             return replace(state, said=f"{text} is no reading; accepted: {ACCEPTED[scale]}")
         return noted(state, dial=text)

@@ -63,10 +63,12 @@ class Station:
 
 @dataclass(frozen=True)
 class Known:
-    """What the bench knows: stations by band, ascending by channel, and the words that are offered for header keys."""
+    """What the bench knows: stations by band, ascending by channel, the words that are offered for header keys, and the lines
+    of a header that hold for the radios of a family, by its name."""
 
     stations: Mapping[str, tuple[Station, ...]] = field(default_factory=dict)
     offers: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    families: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 
     def listed(self, band: str) -> tuple[Station, ...]:
         """The reference list of a band."""

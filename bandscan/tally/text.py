@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+from collections.abc import Mapping
 from dataclasses import replace
 from urllib.parse import quote, unquote
 
@@ -71,13 +72,15 @@ def _stands(state: State) -> str:
     return line
 
 
-def read_state(text: str, source: str) -> State:
+def read_state(text: str, source: str, families: Mapping[str, Mapping[str, str]] | None = None) -> State:
     """The tally that a sheet holds, at its end or where it was left. Rows that are not filled in are not kept.
+
+    `families`: see `read_sheet`.
 
     Raises:
         SheetError: the sheet cannot be understood.
     """
-    sheet = read_sheet(text, source)
+    sheet = read_sheet(text, source, families)
     ticks = sheet.ticks
     stops = tuple(
         Stop(

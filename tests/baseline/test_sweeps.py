@@ -86,6 +86,12 @@ def test_what_tells_no_station_is_refused_or_said() -> None:
         listed([sweep((600e3, "1"))])
     with pytest.raises(BaselineError, match=r"good\.csv: an FM dial with AM numerals tells no channel"):
         listed([sweep((98.1e6,), band="fm", numerals="am")], "fm")
+    with pytest.raises(BaselineError, match=r"good\.csv: AM was swept through an attenuator.*; sweep AM without it, or "):
+        listed([sweep((600e3,)), sweep((600e3, "3", "", "", 10.0))])
+    fm = listed([sweep((98.1e6, "3", "", "", 10.0), band="fm")], "fm")
+    assert (len(fm.stations), len(fm.cautions)) == (1, 1)
+    one = listed([sweep((600e3,), (700e3, "3", "", "", 10.0))])
+    assert one.cautions[1] == "AM rows with an attenuator: 1; left out, since 50 ohm across the lead make any set deaf"
     one = listed([sweep((600e3,), (None, "3"))], hours=None)
     assert one.cautions[1] == "1 stop without a reading is left out"
     assert one.cautions[2].startswith("taken as a daytime list")

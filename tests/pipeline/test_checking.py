@@ -277,6 +277,18 @@ def test_a_known_good_set_that_heard_everything_is_no_measure(shop: Shop, tmp_pa
     assert "attenuator" not in said[0]
 
 
+def test_two_passes_under_one_name_are_no_measure(shop: Shop, tmp_path: Path) -> None:
+    """Thirty stops without a reading where the list has 25 stations: said with what to write, and kept as no measure."""
+    baseline(shop, made_utc=MADE)
+    (tmp_path / "s.csv").write_text(HEAD + COLUMNS + "fm,,3,,,,,\n" * 30)
+    (said,) = check([tmp_path / "s.csv"], shop=shop, known_good=True, made_utc=MADE).notes
+    assert said.startswith(
+        "FM: cannot serve as a measure: 30 stops of sweep 1 are counted without a reading and the FM list has 25"
+    )
+    assert "give each pass along the dial a name of its own in `sweep`" in said
+    assert reference(shop, tmp_path, "early")["basis"] == "assumed"
+
+
 def test_am_through_an_attenuator_is_no_measure(shop: Shop) -> None:
     """A known-good set's AM rows through a pad measure nothing, and more gain for the list would not help: said as it is."""
     sheet = read_sheet("band,dial,grade,pad_db\nam,600,2,10\nam,900,3,10\n", "s.csv")
@@ -346,6 +358,32 @@ def test_a_list_that_cannot_be_used_is_one_line(shop: Shop, tmp_path: Path) -> N
         check([path], lists=[file, file])
 
 
+def _of_families(shop: Shop, toml: str) -> Shop:
+    """The shop with families."""
+    settings = shop.folder / "shop.toml"
+    settings.write_text(settings.read_text() + toml)
+    return load(shop.folder)
+
+
+def test_a_family_with_am_numerals_needs_no_line_in_the_sheet(shop: Shop, tmp_path: Path) -> None:
+    """Its rows are read as those of a sheet that says `numerals: am` itself, and it is not asked what its dial is."""
+    baseline(shop, made_utc=MADE)
+    shop = _of_families(shop, '[families.conv]\nnumerals = "am"\ndial = "pointer"\n')
+    plan = plan_for("us", "fm")
+    share = [(hz - plan.first_hz) / (plan.last_hz - plan.first_hz) for hz in sorted(STRONGEST_FIRST[:16])]
+    rows = COLUMNS + "".join(f"fm,{540 + 1060 * one:.0f},3,on,,1,,\n" for one in share)
+    head = "# job: 1\n# swept: 2026-03-04 11:00\n# antenna: wire\n"
+    (tmp_path / "family.csv").write_text(f"{head}# family: conv\n{rows}")
+    (tmp_path / "own.csv").write_text(f"{head}# family: conv\n# numerals: am\n# dial: pointer\n{rows}")
+    done = check([tmp_path / "family.csv"], shop=shop, made_utc=MADE)
+    own = check([tmp_path / "own.csv"], shop=shop, made_utc=MADE)
+    assert not done.errors
+    assert done.checks[0].bands == own.checks[0].bands
+    heard = {station.channel_hz for station in done.checks[0].bands["fm"].stations if station.heard}
+    assert len(heard & set(STRONGEST_FIRST[:16])) >= 14
+    assert not [one for one in done.checks[0].cautions if one.startswith("the sheet does not say")]
+
+
 def test_totals_are_judged_without_a_sheet(shop: Shop) -> None:
     """Bare totals go the same way."""
     baseline(shop, made_utc=MADE)
@@ -390,6 +428,16 @@ def test_sheets_are_judged_in_the_order_of_sweeping(shop: Shop, tmp_path: Path) 
     )
     done = check([late, undated, early], shop=shop)
     assert [one.job for one in done.checks] == ["early", "late", "undated"]
+
+
+def test_sheets_without_a_job_are_said_to_have_no_before_and_after(shop: Shop, tmp_path: Path) -> None:
+    """Two of them in one call: one note. One alone, or those of a job, are told nothing."""
+    baseline(shop)
+    one, two = (swept(tmp_path, f"{name}.csv", 20, HEAD.replace("03-04", f"03-0{name}")) for name in (3, 4))
+    job = swept(tmp_path, "job.csv", 20, HEAD + "# job: 17\n")
+    said = "2 sheets have no `# job:`, so there is no before and after of them: give those of one radio the same job"
+    assert check([one, two, job], shop=shop).notes == [said]
+    assert check([one, job], shop=shop).notes == []
 
 
 def test_sheets_of_windows_spreadsheets_are_read(shop: Shop, tmp_path: Path) -> None:

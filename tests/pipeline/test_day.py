@@ -54,9 +54,9 @@ def high(one: RadioCheck) -> float:
 
 
 def judged(shop: Shop, when: str, heard: range | list[int] = range(HEARD)) -> RadioCheck:
-    """The check of a radio that was swept at this local time."""
+    """The check of a radio that was swept at this local time, made on that evening: none is made before its sweep."""
     head = HEAD.replace("2026-03-04 11:00", when) + "# family: early\n# job: 5\n"
-    return check([swept(shop.folder, head, heard)], shop=load(shop.folder), made_utc=MADE).checks[0]
+    return check([swept(shop.folder, head, heard)], shop=load(shop.folder), made_utc=f"{when[:10]}T23:00:00Z").checks[0]
 
 
 @pytest.mark.parametrize(
@@ -122,7 +122,7 @@ def test_a_survey_of_another_rig_is_not_the_day(shop: Shop) -> None:
     keep_surveys(shop, "attic", days=[12], silent=(0, 1))
     assert judged(shop, "2026-03-12 11:00").today is None
     head = HEAD.replace("2026-03-04 11:00", "2026-03-12 11:00") + "# rig: attic\n# job: 6\n"
-    foreign = check([swept(shop.folder, head, range(HEARD))], shop=shop, made_utc=MADE).checks[0].bands["fm"]
+    foreign = check([swept(shop.folder, head, range(HEARD))], shop=shop, made_utc="2026-03-12T23:00:00Z").checks[0].bands["fm"]
     assert (foreign.verdict, foreign.why) == ("cannot tell", "the sheet is of rig attic, the FM list of rig bench")
 
 

@@ -78,6 +78,21 @@ def test_a_check_takes_the_list_of_the_sheets_hour(shop: Shop, tmp_path: Path) -
     assert [any(text.startswith(critical) for text in one.cautions) for one in (noon, evening, morning)] == [False, False, True]
 
 
+def test_a_total_is_of_the_hour_in_which_it_is_given(tmp_path: Path) -> None:
+    """At nine in the evening three on AM condemn nothing against the day's list, with the sun known or by the clock; at noon
+    they are judged."""
+    for name, place in (("sun", PLACE), ("clock", {"time_zone": PLACE["time_zone"]})):
+        shop = make_shop(tmp_path / name, **place)  # type: ignore[arg-type]
+        onair.keep(shop, *(onair.survey("am", f"2026-03-0{day}T19:00:00Z", DAY) for day in (1, 2, 3)))
+        baseline(shop, made_utc=MADE)
+        night = check([], totals={"am": 3}, shop=shop, made_utc="2026-03-05T04:00:00Z").checks[0]
+        noon = check([], totals={"am": 3}, shop=shop, made_utc="2026-03-05T19:00:00Z").checks[0]
+        assert night.bands["am"].verdict == "cannot tell"
+        assert night.bands["am"].why.startswith("the sweep was made by night")
+        assert "by night" not in noon.bands["am"].why
+        assert not [said for one in (night, noon) for said in one.cautions if "hour of the sweep is not known" in said]
+
+
 def test_a_night_sheet_without_a_night_list_cannot_be_told(tmp_path: Path) -> None:
     """The day's list alone: refused with the hour of sunset, in winter's early evening, day by the clock."""
     shop = make_shop(tmp_path / "shop", **PLACE)  # type: ignore[arg-type]

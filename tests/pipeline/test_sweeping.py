@@ -12,7 +12,7 @@ from bandscan.cli import main
 from bandscan.errors import BaselineError, SheetError
 from bandscan.pipeline import baseline, check
 from bandscan.plans import plan_for
-from bandscan.shop import Shop, make_shop
+from bandscan.shop import Shop, load, make_shop
 
 STATIONS = plan_for("us", "am").channels_hz[5:105:5]
 COLUMNS = "band,dial,grade,lamp,pad_db,sweep,name,remark\n"
@@ -75,6 +75,20 @@ def test_a_list_from_sheets_knows_its_hours(shop: Shop, tmp_path: Path) -> None:
         baseline(shop, sheets=[*night, noon])
     with pytest.raises(BaselineError, match="within two hours of sunrise or sunset; take sweeps from the middle of the day"):
         baseline(shop, sheets=[dawn])
+
+
+def test_a_familys_numerals_and_dial_hold_for_its_sheets(shop: Shop, tmp_path: Path) -> None:
+    """FM read off AM's numerals tells no channel, digits do: as though the sheets said so."""
+    settings = shop.folder / "shop.toml"
+    families = '[families.conv]\nnumerals = "am"\n[families.etr]\ndial = "digits"\n'
+    settings.write_text(settings.read_text() + families)
+    shop = load(shop.folder)
+    sheet = tmp_path / "conv.csv"
+    sheet.write_text("# family: conv\n" + COLUMNS + "fm,612,3,,,,,\nfm,1265,3,,,,,\n")
+    with pytest.raises(BaselineError, match="an FM dial with AM numerals tells no channel"):
+        baseline(shop, sheets=[sheet], made_utc=MADE)
+    (one,) = baseline(shop, sheets=[swept(tmp_path, "etr", list(STATIONS), dial="", family="etr")], made_utc=MADE).baselines
+    assert not one.stations["remarks"].str.contains("read-by-pointer").any()
 
 
 def test_surveys_come_first(shop: Shop, tmp_path: Path) -> None:

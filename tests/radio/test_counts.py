@@ -8,7 +8,8 @@ import statistics
 import pytest
 from radio.bench_sim import GOOD_DB, Listener, Radio, bench, reference_list, sweep
 
-from bandscan.model import RadioCheck, Reference
+from bandscan.errors import SheetError
+from bandscan.model import Interval, RadioCheck, Reference
 from bandscan.radio import Limits, compare, judge, read_sheet, totals_sheet
 
 GOOD = Reference(GOOD_DB, 1.5, "known-good", "dBFS", 5)
@@ -85,6 +86,39 @@ def test_a_count_above_the_habit_and_three_on_am() -> None:
     assert ": this count fits both; " in said
     # a total of 34 names no station as missed or heard
     assert {station.heard for band in (fm, am) for station in band.stations} == {None}
+
+
+def test_more_than_the_list_has_stations_is_no_verdict() -> None:
+    """25 stations: four more may be repeats; five more are two passes under one name, or in one total, and cannot be told."""
+    listed = {"fm": reference_list(bench(random.Random(5), 25))}
+    head = "# swept: 2026-03-14 12:00\nband,grade,sweep\n"
+    for count, told in ((29, False), (30, True)):
+        order = judge(read_sheet(head + "fm,3,\n" * count, "s"), listed, {"fm": GOOD}, Limits(), MADE, "0").bands["fm"]
+        total = judge(totals_sheet({"fm": count}), listed, {"fm": GOOD}, Limits(), MADE, "0").bands["fm"]
+        assert (f"{count} stops of sweep 1 are counted without a reading" in order.why) == told
+        assert (f"{count} are counted and the FM list has 25 stations" in total.why) == told
+    assert (order.verdict, total.verdict) == ("cannot tell", "cannot tell")
+    assert order.do_next.startswith("give each pass along the dial a name of its own in `sweep`")
+    assert total.do_next == "sweep with a count sheet, one row a stop: a total proves little either way"
+    for one in (order, total):  # no sensitivity is told of it either, nor a measure made
+        assert (one.bound, one.threshold_db, one.against_reference_db) == (
+            "none",
+            Interval(None, None, None),
+            Interval(None, None, None),
+        )
+    named = judge(read_sheet(head + "fm,3,1\nfm,3,2\n" * 15, "s"), listed, {"fm": GOOD}, Limits(), MADE, "0").bands["fm"]
+    assert "are counted" not in named.why
+    traces = judge(read_sheet(head + "fm,3,\nfm,1,\n" * 20, "s"), listed, {"fm": GOOD}, Limits(), MADE, "0").bands["fm"]
+    assert "are counted" not in traces.why
+
+
+def test_a_total_beyond_the_band_s_channels_is_refused() -> None:
+    """No dial of the us holds more than its 101 channels."""
+    listed = {"fm": reference_list(bench(random.Random(5), 25))}
+    with pytest.raises(SheetError) as caught:
+        judge(totals_sheet({"fm": 102}), listed, {"fm": GOOD}, Limits(), MADE, "0")
+    assert str(caught.value) == "totals: 102 stations of FM are counted, and the band has 101 channels; count each station once"
+    assert judge(totals_sheet({"fm": 101}), listed, {"fm": GOOD}, Limits(), MADE, "0").bands["fm"].verdict == "cannot tell"
 
 
 @pytest.mark.parametrize(

@@ -65,6 +65,17 @@ def test_a_list_younger_than_the_sweep_is_told_and_the_date_asked_for() -> None:
     assert "date is right" in far.do_next
 
 
+def test_a_sheet_of_the_future_cannot_be_told_and_its_date_is_named() -> None:
+    """However near the list's age: the date is asked for, not another survey. A day ahead may be the time zone."""
+    text, baseline = _pair()
+    for date in ("2062-11-25", "2026-03-16"):
+        far = _judge(text.replace("swept: 2026-03-14", f"swept: {date}"), baseline).bands["fm"]
+        why = f"the sheet says that it was swept on {date}, which is in the future (2026-03-14 by this computer)"
+        assert (far.verdict, far.why) == ("cannot tell", why)
+        assert far.do_next == "correct `# swept:` in the sheet's header, or this computer's clock"
+    assert _judge(text.replace("swept: 2026-03-14", "swept: 2026-03-15"), baseline).bands["fm"].verdict == "in line"
+
+
 @pytest.mark.parametrize(
     ("valid", "swept", "verdict"),
     [

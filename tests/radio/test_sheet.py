@@ -109,10 +109,86 @@ def test_the_hour_is_known_only_where_it_is_written(swept: str, hour: float | No
     assert swept_hour({"swept": swept}) == hour
 
 
+@pytest.mark.parametrize("swept", ["2026-03-14T07:15+02:00", "2026-03-14T07:15Z"])
+def test_a_time_with_an_offset_is_refused(swept: str) -> None:
+    """It would be taken for the shop's own time, hours off."""
+    with pytest.raises(SheetError) as caught:
+        read_sheet(f"# swept: {swept}\nband,dial,grade\nfm,96.5,3\n", "s.csv")
+    assert str(caught.value) == (
+        f"s.csv: 1 place cannot be understood: row 1 swept '{swept}' (local time as 2026-03-14 11:20, without Z or an offset);"
+        " correct and check again"
+    )
+
+
 def test_am_numerals_on_an_fm_dial_are_read_as_such() -> None:
     """A converted set's FM readings are on the AM scale; the header may stand below the rows."""
     sheet = read_sheet("band,dial,grade\nfm,140,3\n# numerals: am\n", "s.csv")
     assert sheet.ticks["dial_hz"][0] == 1_400_000.0
+
+
+def test_rows_are_read_by_what_is_known_of_the_family() -> None:
+    """The family's numerals and dial hold where the sheet does not say otherwise; the header stays as written."""
+    families = {"conv": {"numerals": "am", "dial": "digits"}}
+    rows = "band,dial,grade\nfm,105,3\nfm,612,3\n"
+    sheet = read_sheet(f"# family: conv\n{rows}", "s.csv", families)
+    assert list(sheet.ticks["dial_hz"]) == [1_050_000.0, 612_000.0]
+    assert sheet.cautions[0] == "the sheet does not say: swept, antenna"
+    assert sheet.header == {"family": "conv"}
+    with pytest.raises(SheetError, match="row 5 dial '612'"):
+        read_sheet(f"# family: conv\n# numerals: fm\n{rows}", "s.csv", families)
+
+
+def test_am_numerals_that_the_sheet_does_not_say_are_asked_for() -> None:
+    """Three readings or more that only AM's numerals have, all others being possible there: one line. Else each is named."""
+    readings = ["612", "737", "954", "1028", "1265", "1400"]
+    text = "band,dial,grade\n" + "".join(f"fm,{one},3\n" for one in readings)
+    with pytest.raises(SheetError) as caught:
+        read_sheet(text, "s.csv")
+    assert str(caught.value) == (
+        "s.csv: 1 place cannot be understood: band fm: 3 dial readings, first row 2 dial '612', are of AM's numerals (write"
+        " `# numerals: am` where FM is read off those); correct and check again"
+    )
+    assert len(read_sheet(f"# numerals: am\n{text}", "s.csv").ticks) == 6
+    for other, places in ((f"{text}fm,30.5,3\n", 4), (text.replace("fm,1400,3\n", ""), 2)):
+        with pytest.raises(SheetError, match=rf"{places} places .* row 2 dial '612' \(70 to 115 MHz"):
+            read_sheet(other, "s.csv")
+
+
+def test_fm_in_megahertz_under_am_numerals_is_refused() -> None:
+    """Readings of 87 to 108 off AM's numerals would keep to a fifth of the dial: a sweep of them, or a few with decimals."""
+    head = "# numerals: am\nband;dial\n"
+    few = ["88.5", "91.1", "94.3", "97,9"]
+    whole = ["88", "89", "91", "94", "97", "99", "101", "104", "107"]
+    for readings in (few, whole, [*few, *few, *few, "112.3"]):
+        with pytest.raises(SheetError, match=r"band fm: the dial readings are FM's own in MHz.*`# numerals: fm`"):
+            read_sheet(head + "".join(f"fm;{one}\n" for one in readings), "s.csv")
+    for readings in (few[:3], whole[:7], [*few, "60", "140"], ["890", "911", "943", "979", "1005", "1045", "1066", "1071"]):
+        assert len(read_sheet(head + "".join(f"fm;{one}\n" for one in readings), "s.csv").ticks) == len(readings)
+    assert len(read_sheet("band;dial\n" + "".join(f"fm;{one}\n" for one in whole), "s.csv").ticks) == 9
+
+
+def test_a_few_readings_of_am_with_decimals_of_fm_are_refused() -> None:
+    """From four on, where most have decimals that nobody reads off AM's tenths; halves of a tenth are read off them."""
+    readings = ["88.5", "91.1", "94.3", "97.9"]
+    with pytest.raises(SheetError, match=r"FM in MHz.*write kHz"):
+        read_sheet("band;dial\n" + "".join(f"am;{one}\n" for one in readings), "s.csv")
+    for taken in (readings[:3], [*readings, "120"], ["88.5", "90", "94.5", "97", "98.5"]):
+        assert len(read_sheet("band;dial\n" + "".join(f"am;{one}\n" for one in taken), "s.csv").ticks) == len(taken)
+
+
+def test_a_station_that_is_only_named_was_heard() -> None:
+    """A name by ear is a tick, and said; a channel alone was prepared, and so are names in every row, some of them graded."""
+    head = "band,dial,grade,name\n"
+    sheet = read_sheet(f"{head}fm,,,Kreuz\nfm,96.5,3,\nfm,,,98.1\nfm,,,\n", "s.csv")
+    assert list(sheet.ticks["name"].fillna("")) == ["Kreuz", ""]
+    assert list(sheet.ticks["grade"]) == ["2", "3"]
+    assert "rows with a name alone are taken as heard: 1; empty the name of what was not" in sheet.cautions
+    assert "rows that are not filled in are taken as not heard: 2" in sheet.cautions
+    listed = read_sheet(f"{head}fm,,,Kreuz\nfm,96.5,3,Ambit\nfm,,,Ocker\nam,,,Ombra\n", "s.csv")
+    assert list(listed.ticks["name"]) == ["Ambit", "Ombra"]
+    said = "rows with a name alone, where all have one, are taken as not heard: 2; write a grade where one was"
+    assert said in listed.cautions
+    assert "1 row without a grade is taken as 2, every word follows" in listed.cautions
 
 
 # text, then what its one line says between the opening and the closing words

@@ -145,6 +145,14 @@ def test_what_to_do_next_is_what_narrows_the_interval_most(change: dict[str, Any
     assert decide(unsure, Limits())[2].startswith(words)
 
 
+def test_a_bare_total_that_falls_short_is_swept_before_anything_is_measured() -> None:
+    """A count condemns no set by itself: a sheet comes before the generator, which a sweep asks for."""
+    deaf = replace(PLAIN, against_db=Interval(15.0, 9.0, 21.0))
+    assert decide(deaf, Limits())[2] == "confirm with a signal generator through the dummy antenna"
+    verdict, _, do_next = decide(replace(deaf, bare_total=True), Limits())
+    assert (verdict, do_next) == ("falls short", "sweep with a count sheet, one row a stop: a total proves little either way")
+
+
 def test_a_dead_end_is_told_where_the_rest_cannot_be() -> None:
     """The contract's order: cannot tell comes first. What is sure all the same is said, and is what to test."""
     unsure = replace(PLAIN, against_db=Interval(5.0, -1.0, 12.0), findings=(_finding("dead-beyond", 2.0),))

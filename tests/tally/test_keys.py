@@ -145,6 +145,18 @@ def test_a_dial_reading_is_one_of_the_dial_s_numerals(numerals: str, band: str, 
     assert ("no reading; accepted:" in state.said) == (not taken)
 
 
+def test_a_dial_s_numerals_are_known_of_its_family() -> None:
+    """What the shop knows of the family holds where the sheet does not say otherwise, when typed and when taken up again."""
+    families = {"conv": {"numerals": "am"}}
+    known = replace(KNOWN, families=families)
+    state = typed(replace(ready(), header={"family": "conv"}), "3d612<enter>", known)
+    assert state.stops[-1].dial == "612"
+    again = read_state(sheet_text(state), "s.csv", families)
+    assert (again.stops, again.header["family"], again.header.get("numerals")) == (state.stops, "conv", None)
+    own = typed(replace(ready(), header={"family": "conv", "numerals": "fm"}), "3d612<enter>", known)
+    assert "no reading; accepted:" in own.said
+
+
 @pytest.mark.parametrize("keys", ["d", "a", "t", "l"])
 def test_keys_for_the_last_station_need_one_in_this_sweep(keys: str) -> None:
     """Before the first tick, and after a new sweep, the last station is not meant."""
