@@ -13,7 +13,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from pipeline.test_checking import MADE, STRONGEST_FIRST, keep_surveys, swept
+from pipeline.test_checking import STRONGEST_FIRST, keep_surveys, swept
 
 from bandscan.cli import main
 from bandscan.errors import InputError, UsageError
@@ -22,6 +22,7 @@ from bandscan.shop import Shop, make_shop
 from bandscan.store import Log
 
 HEAD = "# radio: Ombra\n# swept: 2026-03-08 11:00\n# antenna: wire\n# dial: digits\n"
+MADE = "2026-03-08T20:00:00Z"  # the evening of the sweep
 IDS = [f"fm-2026030{day}T100000Z-bench" for day in (1, 2, 3)]
 
 
