@@ -23,7 +23,7 @@ from bandscan.dsp.steady import SteadySum
 from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, ChannelNoise, beside, shaken
 from bandscan.measure.fm_strange import strange
 from bandscan.measure.frames import USABLE, Pass, transforms
-from bandscan.measure.notes import comb_note, gain_note, overload_note, rate_notes
+from bandscan.measure.notes import comb_note, gain_note, overload_note, rate_notes, stretched_note
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BY_AUDIO, BandPlan, relay_word
 from bandscan.units import channel_text, db
@@ -112,6 +112,7 @@ class FmPass:
         self._batches = 0
         self._strong: list[int] = []
         self._strays: list[tuple[float, float]] = []  # where their pilots stand, and how much of each in one line
+        self._carriers: list[tuple[float, float]] = []  # how far they stand from the centre, and their errors
         self._density = np.zeros(grid.size)
         self._bridged = 0.0  # power taken off at the receiver's centre
         self._scatter = np.zeros((count, 2))  # sum over frames of the envelope's scatter, frames
@@ -191,7 +192,8 @@ class FmPass:
         steady = [index for index in self._strong if scatter[index] < STEADY_ENVELOPE]
         powers = np.array(self._powers)[:, steady]
         gain = gain_note(list((powers / np.maximum(powers.mean(axis=0), 1e-30)).T))
-        return [*overload_note(self.seen), *gain, *found, *rate_notes(self._strays)]
+        rate = rate_notes(self._strays) or stretched_note(self._carriers)
+        return [*overload_note(self.seen), *gain, *found, *rate]
 
     def rows(self) -> list[dict[str, Any]]:
         """One row of READINGS for each channel, without what is the same for the whole capture."""
@@ -222,6 +224,7 @@ class FmPass:
             row["remarks"] = "noise-upper-bound" if unseen[index] else ""
             row["digital_dbfs"] = db(digital_power)
             rows.append(row)
+        self._carriers = [(centres[index], rows[index]["carrier_error_hz"]) for index in self._strong]
         # a channel between two stations holds parts of two pilots, so the wholest tells
         strays = (self._pilots.stray(index) for index in self._strong)
         self._strays = [stray for stray in strays if stray is not None]

@@ -211,6 +211,9 @@ def _beside_digital(channel: _Channel, neighbour: _Channel, own_pilot: bool) -> 
     if channel.own_power < LEAST_OVER_DIGITAL * channel.digital_power:
         return Judgement("sideband", of)
     level_db = db(channel.own_power)
+    over = channel.own_power / (from_db(channel.noise_db) + channel.digital_power)
+    if (own_pilot or channel.steadiness >= STEADY) and db(over) < LEAST_SNR_DB:
+        return Judgement("unsure", of, level_db)
     if own_pilot or channel.steadiness >= STEADY:
         return Judgement("station", f"{of}-taken-off", level_db)
     if channel.steadiness < NOISY:

@@ -59,6 +59,18 @@ def test_a_wrong_sample_rate_is_told_by_the_pilots(share: float) -> None:
     assert float(re.findall(r"([0-9.]+) %", found)[0]) == pytest.approx(100 * abs(1 - share), abs=0.03)
 
 
+@pytest.mark.parametrize(("share", "said"), [(1.03, "about 3.0 % too high"), (0.96, "about 4.0 % too low")])
+def test_a_rate_stated_so_wrong_that_no_pilot_is_near_is_told_by_the_raster(share: float, said: str) -> None:
+    """Stations stand within 2 kHz of their channels (47 CFR 73.1545); a wrong rate puts them off by so much of their distance
+    from the centre. With the right rate nothing is said, in a band of a 50 kHz raster neither."""
+    places = (97_100_000, 97_500_000, 98_500_000, 98_700_000)
+    one = forged([FmStation(hz, -20.0, "music", pilot_dev_hz=6_800.0) for hz in places], 98_000_000, seconds=0.7)
+    (found,) = [note for note in fm_notes(replace(one, rate_hz=2.4e6 * share)) if "sample rate" in note]
+    assert said in found
+    beside = forged([FmStation(hz + 50_000, -20.0, "music") for hz in places], 98_000_000, seconds=0.7)
+    assert not [note for recording in (one, beside) for note in fm_notes(recording) if "sample rate" in note]
+
+
 def without(one: Capture, lost: list[tuple[int, int]]) -> Capture:
     """The recording without `lost`: first samples and numbers."""
     assert isinstance(one.samples, Held)
