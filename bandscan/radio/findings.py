@@ -249,12 +249,19 @@ def model_words(fit: Fit) -> str:
     sd = np.sqrt(fit.weight @ (fit.draws.pointers.coefficients - mean) ** 2)
     shown = [name for name, value, width in zip(COLUMNS, mean, sd, strict=True) if abs(value) > 2.0 * width]
     if shown:
-        return " and ".join(shown)
+        return " and ".join(_backlash(fit, mean[-1], sd[-1]) if name == "backlash" else name for name in shown)
     # each may be nothing by itself where together they are not
     error_hz, width_hz = error_at(
         fit.sweeps.bench, fit.draws.pointers, fit.weight, np.array(adjusted_at(fit.sweeps.bench.plan))
     )
     return "offset or slope" if (np.abs(error_hz) > 1.96 * width_hz).any() else "no error seen"
+
+
+def _backlash(fit: Fit, mean_hz: float, sd_hz: float) -> str:
+    """How far a stop reads apart between a sweep up and one down, with its interval."""
+    unit, size, digits = ("MHz", 1e6, 1) if fit.sweeps.bench.band == "fm" else ("kHz", 1e3, 0)
+    low, high = sorted(abs(mean_hz + side * 1.96 * sd_hz) / size for side in (-1, 1))
+    return f"backlash of {abs(mean_hz) / size:.{digits}f} {unit} (95 %: {low:.{digits}f} to {high:.{digits}f})"
 
 
 def _off(band: str, error_hz: float) -> str:

@@ -208,6 +208,8 @@ def test_backlash_between_up_and_down_is_solved_for() -> None:
     assert abs(got.dial_points[1].error_hz - 200_000) < 60_000
     widths = [check.dial_points[1].high - check.dial_points[1].low for check in (got, without)]
     assert widths[0] < 1.6 * widths[1]
+    assert "backlash of 0.4 MHz (95 %: 0." in got.dial_model
+    assert "backlash" not in without.dial_model
 
 
 def test_a_pointer_is_more_likely_a_little_off_than_much() -> None:
