@@ -21,7 +21,7 @@ Row = dict[str, object]
 
 def misread(rows: Sequence[Row], *, am_numerals: bool) -> list[str]:
     """What is wrong with the readings as a whole, and what to do about each. `am_numerals`: FM is read off AM's numerals."""
-    wrong = _other_order(rows)
+    wrong = [*_other_order(rows), *_pad_once(rows)]
     if _reads_like_fm(rows, "am", 1.0):
         wrong.append("band am: every dial reading is one of FM in MHz (band fm; if they are tenths of AM, write kHz, as 890)")
     if am_numerals and _reads_like_fm(rows, "fm", _NEARLY_ALL):
@@ -42,6 +42,18 @@ def _reads_like_fm(rows: Sequence[Row], band: str, share: float) -> bool:
     decimals = sum(_FM_DECIMAL.fullmatch(one) is not None for one in like)
     enough = len(like) >= _SWEEP_ROWS or (len(like) >= _FEW_ROWS and 2 * decimals > len(like))
     return enough and len(like) >= share * len(read)
+
+
+def _pad_once(rows: Sequence[Row]) -> list[str]:
+    """An attenuator in the first of many rows and in no other: written once for them all, or for none."""
+    found = []
+    for band in dict.fromkeys(row["band"] for row in rows):
+        pads = [row["pad_db"] for row in rows if row["band"] == band]
+        if len(pads) >= _FEW_ROWS and pads[0] and not any(pads[1:]):
+            found.append(
+                f"band {band}: pad_db stands in the first row only (write it in each row that went through it, or in none)"
+            )
+    return found
 
 
 def _other_order(rows: Sequence[Row]) -> list[str]:

@@ -241,6 +241,10 @@ BAD = {
     "lamp": ("band,dial,grade,lamp\nfm,96.5,3,lit\n", "row 2 lamp 'lit' (on, off, flicker or empty)"),
     "pad words": ("band,dial,grade,pad_db\nfm,96.5,3,ten\n", "row 2 pad_db 'ten' (0 to 120 dB or empty)"),
     "pad negative": ("band,dial,grade,pad_db\nfm,96.5,3,-10\n", "row 2 pad_db '-10' (0 to 120 dB or empty)"),
+    "pad once": (
+        "band,dial,grade,pad_db\nfm,90.1,3,20\nfm,92.3,3,\nfm,94.5,3,\nfm,96.7,3,\n",
+        "band fm: pad_db stands in the first row only (write it in each row that went through it, or in none)",
+    ),
     "pad absurd": ("band,dial,grade,pad_db\nfm,96.5,3,500\n", "row 2 pad_db '500' (0 to 120 dB or empty)"),
     "sweep": ("band,dial,grade,sweep\nfm,96.5,3,second\n", "row 2 sweep 'second' (1, 2up, 2down ... or empty)"),
     "decimal comma": (
