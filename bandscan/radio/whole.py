@@ -41,7 +41,8 @@ def whole_sweeps(bench: Bench, blocks: list[Block]) -> tuple[list[Block], list[s
         stops = f"{len(block)} stop{'' if len(block) == 1 else 's'}"
         said.append(
             f"{bench.band.upper()}: {name} has {stops}, about {expected:.0f} are expected after the other:"
-            " taken as left in the middle and not counted; finish it, or if it was whole, something came and went: sweep once more"
+            " taken as left in the middle and not counted; finish it, or if it was whole, something came and went: sweep"
+            " once more"
         )
     return kept, said
 
