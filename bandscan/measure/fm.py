@@ -49,6 +49,7 @@ PILOT_SHARE = 0.0008  # of the pilot's deviation: what the channel's filter and 
 # the same in a recording hardly wider than its channel, whose edges cut the widest swings as well (checked by simulation)
 NARROW_HZ, NARROW_PILOT_SHARE = 300e3, 0.002
 ECHOED_PILOT, SPILT_SHARE = 0.5, 0.02  # of the root of what shakes the envelope, if it is more than a neighbour's spill
+UNSHAKEN_SHARE = 2e-4  # of a station's power: what the channel's filter shakes of a clean one's envelope (made ones)
 WHOLE_PILOT, GIVEN_BACK = 0.99, 0.1  # share in one line of an unbroken recording's pilots at least; doubt of what is given back
 SWAYED_PILOT_HZ = 2.5e3  # beside one 6 dB stronger: its own 19 kHz sways a weak one by up to 2.2 kHz (made ones, 38 dB)
 PILOT_CLICKS = 0.05  # of the pilot's deviation at the threshold, from made stations
@@ -316,7 +317,7 @@ class FmPass:
             share = NARROW_PILOT_SHARE if self.capture.rate_hz < NARROW_HZ else PILOT_SHARE
             # echoes move a pilot (made ones: by up to half, where their power is a tenth)
             spilt = other.doubt <= SPILT_SHARE * power and beside(excess, offset_hz) > power
-            share += 0.0 if spilt else ECHOED_PILOT * float(np.sqrt(other.doubt / power))
+            share += 0.0 if spilt else ECHOED_PILOT * float(np.sqrt(max(other.doubt / power - UNSHAKEN_SHARE, 0.0)))
             share += PILOT_CLICKS * clicks + TURNED_PILOT * other.turned
             row["pilot_dev_sd_hz"] = float(np.hypot(found.amplitude_sd / heard, share * deviation_hz))
         # echoes shake the envelope where a station is loudest: the rest would tell too little
