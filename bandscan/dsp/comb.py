@@ -11,6 +11,10 @@ RealArray = npt.NDArray[np.float64]
 
 LEAST_LINES = 4
 LEAST_SHARE = 0.6  # of the places of a comb within the lines' span that must hold one
+STATION_HZ = 20.0  # of a carrier's own (47 CFR 73.1545)
+BIN_HZ = 25.0  # of the spectrum in which AM's lines are read
+CLOCK = 100e-6  # of a receiver, at the most (common practice), over the distance between two lines
+SLOPE_SIGMAS = 3.0
 
 
 @dataclass(frozen=True)
@@ -83,19 +87,47 @@ def raster_offset(lines_hz: RealArray, over: RealArray, step_hz: float, near_hz:
     """Common offset of carriers from multiples of `step_hz` [Hz]; the share of the lines that agree on it, and their number.
 
     lines_hz, over: as of `lone_lines`. Of each step of the band the strongest line counts, which is a carrier where there is
-    one, since its programme's lines are weaker; those within `near_hz` of each other agree. Wherever the carriers stand, one of
-    four ways to part the band has them far from the borders, over which programme would count as another step's.
+    one, since its programme's lines are weaker; those within `near_hz` of each other are held to be one raster's. Wherever the
+    carriers stand, one of four ways to part the band has them far from the borders, over which programme would count as another
+    step's. Stations agree but for their own `STATION_HZ` and the receiver's clock; a comb whose spacing is nearly the raster's
+    stands further off with each line, and agrees on nothing.
     """
-    best = (0.0, 0.0, 0)
+    best, strongest, away = (0.0, 0.0, 0), np.empty(0), np.empty(0)
     for border_hz in step_hz * np.arange(4) / 4.0:
         first: dict[int, float] = {}
         for index in np.argsort(over)[::-1]:
             first.setdefault(int((lines_hz[index] + border_hz) // step_hz), float(lines_hz[index]))
-        strongest = np.array(list(first.values()))
-        for line in strongest:
-            away = (strongest - line + step_hz / 2) % step_hz - step_hz / 2
-            near = np.abs(away) <= near_hz
-            offset = (line + float(np.median(away[near])) + step_hz / 2) % step_hz - step_hz / 2
-            best = max(best, (float(near.mean()), offset, int(near.sum())))
+        lines = np.array(list(first.values()))
+        for line in lines:
+            from_line = (lines - line + step_hz / 2) % step_hz - step_hz / 2
+            near = np.abs(from_line) <= near_hz
+            middle = float(np.median(from_line[near]))
+            found = (float(near.mean()), (line + middle + step_hz / 2) % step_hz - step_hz / 2, int(near.sum()))
+            if found > best:
+                best, strongest, away = found, lines, from_line - middle
     share, offset, count = best
-    return offset, share, count
+    if count < LEAST_LINES:
+        return offset, share, count
+    near = np.abs(away) <= near_hz
+    slope, sd = _slope(strongest[near], away[near])
+    if abs(slope) > CLOCK + SLOPE_SIGMAS * sd:
+        return offset, 0.0, 0
+    away -= np.clip(slope, -CLOCK, CLOCK) * (strongest - np.median(strongest[near]))
+    agree = np.abs(away - np.median(away[near])) <= STATION_HZ + BIN_HZ
+    return offset, float(agree.mean()), int(agree.sum())
+
+
+def _slope(lines_hz: RealArray, away_hz: RealArray) -> tuple[float, float]:
+    """How fast the lines' offset grows with their frequency, and its standard uncertainty if they are stations'.
+
+    The median of the slopes between any two, weighted with their distance (Theil and Sen): a few strangers do not turn it.
+    """
+    above, below = np.triu_indices(len(lines_hz), 1)
+    apart = lines_hz[above] - lines_hz[below]
+    # a station is anywhere within its limit, its line anywhere within its bin
+    sd_hz = np.sqrt(STATION_HZ**2 / 3.0 + BIN_HZ**2 / 12.0)
+    spread_hz = float(np.std(lines_hz)) * np.sqrt(len(lines_hz))
+    slopes = (away_hz[above] - away_hz[below]) / apart
+    order = np.argsort(slopes)
+    weight = np.cumsum(np.abs(apart[order]))
+    return float(slopes[order][np.searchsorted(weight, weight[-1] / 2.0)]), float(sd_hz / spread_hz)
