@@ -113,8 +113,8 @@ def test_a_comb_a_little_off_the_raster_is_no_raster(spacing_hz: float, span_hz:
 @pytest.mark.parametrize("ppm", [-100.0, 60.0])
 @pytest.mark.parametrize("count", [4, 12])
 def test_stations_seen_by_a_receiver_of_a_poor_clock_agree(ppm: float, count: int) -> None:
-    """The clock moves each carrier by its share of the distance (100 ppm, common practice), its own 20 Hz (47 CFR 73.1545) and a
-    bin of 25 Hz come on top; of 200 dials all are found, their offset within 60 Hz of the middle station's."""
+    """The clock moves each carrier by its share of the distance (100 ppm, common practice); its own 20 Hz (47 CFR 73.1545) and
+    a bin of 25 Hz come on top; of 200 dials all are found, their offset within 60 Hz of the middle station's."""
     for seed in range(200):
         rng = np.random.default_rng(seed)
         carriers = 10_000.0 * np.sort(rng.permutation(np.arange(54, 161))[:count]) + rng.uniform(-20, 20, count)

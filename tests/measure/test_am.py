@@ -104,6 +104,21 @@ def test_a_carrier_in_the_receivers_middle_says_that_it_is_not_told() -> None:
     assert "receiver-centre" in str(found.loc[1_120_000, "remarks"]).split(";")
 
 
+@pytest.mark.parametrize("image_db", [-15.0, -30.0])
+@pytest.mark.parametrize("off_hz", [-1_700.0, 3_000.0])
+def test_a_spur_and_its_image_beside_the_receivers_line_are_no_modulation(off_hz: float, image_db: float) -> None:
+    """Amplitude modulation has like sidebands at both sides (textbook), a spur's image is 15 dB or more weaker: no station; one
+    in the middle of a receiver of the same imbalance stays one."""
+    receiver = Receiver(dc_dbfs=-30.0, image_db=image_db)
+    spur = measure(
+        forged([Spur(1_120_000.0 + off_hz, -45.0)], 1_120_000, receiver=receiver, seconds=2.0, seed=12), plan_for("us", "am")
+    )
+    assert "station" not in set(decide([spur])["holds"])
+    one = AmStation(1_120_000, -35.0, programme="speech")
+    found = measure(forged([one], 1_120_000, receiver=receiver, seconds=2.0, seed=12), plan_for("us", "am"))
+    assert decide([found]).set_index("channel_hz").loc[1_120_000, "holds"] == "station"
+
+
 def test_figures_are_the_same_in_batches_of_any_size(monkeypatch: pytest.MonkeyPatch) -> None:
     """Frames in batches of 4, or of 3: the segments are the same samples, so are the figures."""
     one = forged(dial(), 1_120_000, seconds=1.0, seed=8)

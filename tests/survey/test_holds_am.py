@@ -72,6 +72,7 @@ def test_the_receivers_own_line_is_a_station_only_where_nothing_else_explains_it
     about the centre, or bare, it cannot be told."""
     assert judged(remarks="receiver-centre")[0] == "station"
     assert judged(remarks="receiver-centre", sideband_db=None)[0] == "unsure"
+    assert judged(remarks="receiver-centre;uneven-sidebands")[0] == "unsure"
     rows = {HERE: AM_STATION | {"remarks": "receiver-centre"}, HERE + 10_000: AM_STATION}
     assert said(rows, HERE, band="am")[0] == "unsure"
 
