@@ -111,6 +111,7 @@ class AmPass:
         self._density = np.zeros(grid.size)
         # powers in parts of the time of carriers strong enough to tell a smear; of those that have one, what it took [dB]
         self._strong, self._smeared = list[npt.NDArray[np.float64]](), dict[int, float]()
+        self._second: dict[int, tuple[float, float]] = {}  # distance from the first carrier [Hz], power over it
         self._kept, self._kept_of = np.zeros((0, 0), np.complex64), list[int]()
         work = am.Workspace(self._length)
         self._carriers = [am.CarrierSum(self._length, grid.out_rate_hz, work) for _ in channels_hz]
@@ -235,7 +236,8 @@ class AmPass:
         """Gives its `image_share` to a carrier as far below the centre as a far stronger one is above, or above as below.
 
         Stations and receiver may all be exact to a few hundredths of a hertz, so that the carriers' places alone prove nothing:
-        an image has the other's programme as well. Where noise hides the programme both may be.
+        an image has the other's programme as well. Where noise hides the programme both may be. A second carrier's programme
+        cannot be told from the first one's, so that the place alone says what it may be.
         """
         seen = [index for index, row in enumerate(rows) if row.get("carrier_sd_hz") is not None]
         offset_hz = np.array([rows[one]["channel_hz"] - self.capture.centre_hz + rows[one]["carrier_error_hz"] for one in seen])
@@ -244,6 +246,12 @@ class AmPass:
             alike = np.abs(offset_hz[place] + offset_hz) <= np.maximum(IMAGE_SIGMAS * np.hypot(sd_hz[place], sd_hz), IMAGE_HZ)
             for other in np.flatnonzero(alike & (level_db >= level_db[place] + IMAGE_DB)):
                 rows[own]["image_share"] = self._heard_of(own, seen[other], -rows[own]["snr_db"])
+            if own in self._second:
+                away_hz, share = self._second[own]
+                # its place is known to the bins of the padded spectrum
+                there = np.abs(offset_hz[place] + away_hz + offset_hz) <= self._carriers[own].resolution_hz / 2.0
+                if (there & (level_db >= level_db[place] + db(share) + IMAGE_DB)).any():
+                    rows[own]["remarks"] = rows[own]["remarks"].replace("second-carrier", "perhaps-image")
 
     def _heard_of(self, own: int, other: int, noise_over_carrier_db: float) -> float:
         """Share of a channel's modulation that is a far stronger one's, 0 to 1; `IMAGE_UNKNOWN` where noise hides it."""
@@ -309,6 +317,7 @@ class AmPass:
             elif sidebands == 0 and carrier.beside() > OUT_OF_PHASE * noise_power / line.power + am.LEAST_SIDEBANDS:
                 remarks.append("sidebands-out-of-phase")
             if second is not None:
+                self._second[index] = second
                 remarks.append(f"second-carrier:{second[0]:+.1f}Hz:{db(second[1]):.0f}dB")
             if snr_db >= DEPTH_SNR_DB and index not in self._smeared:
                 row["am_depth"] = carrier.depth(noise_power / line.power)

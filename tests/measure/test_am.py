@@ -191,6 +191,26 @@ def test_an_am_stations_mirror_image_is_a_phantom(image_db: float) -> None:
     assert holds[[1_170_000, 1_090_000]].tolist() == ["station"] * 2
 
 
+@pytest.mark.parametrize(
+    ("more", "image_db", "words"),
+    [
+        pytest.param([], -30.0, ("perhaps-image:-7.", "Hz:-18dB"), id="image"),
+        pytest.param([Spur(1_169_998.0, -50.0)], None, ("second-carrier:-5.", "Hz:-18dB"), id="2 Hz beside"),
+        pytest.param([Spur(1_169_996.0, -34.0)], None, ("second-carrier:-7.", "Hz:-2dB"), id="too strong"),
+    ],
+)
+def test_a_mirror_stations_image_is_no_second_carrier(more: list[Spur], image_db: float | None, words: tuple[str, str]) -> None:
+    """Beside a station on the mirror channel an image stands as far above the centre as its maker stands below: it may be one.
+
+    A carrier 2 Hz from that place or within 15 dB of the other station is one, as it was.
+    """
+    stations = [AmStation(1_070_000, -20.0, carrier_error_hz=4.0), AmStation(1_170_000, -32.0, carrier_error_hz=3.0)]
+    one = forged([*stations, *more], 1_120_000, receiver=Receiver(image_db=image_db), seconds=2.0, seed=25)
+    remarks = str(read(one, "am").loc[1_170_000, "remarks"])
+    assert remarks.startswith(words[0])
+    assert remarks.endswith(words[1])
+
+
 @pytest.mark.parametrize("seed", [31, 32, 33])
 def test_exact_carriers_on_mirror_channels_are_two_stations(seed: int) -> None:
     """Transmitters locked to one standard and a receiver without error: the carriers stand as a station and its image would, to
