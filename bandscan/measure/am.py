@@ -316,6 +316,8 @@ class AmPass:
                     remarks.append("uneven-sidebands")
             elif sidebands == 0 and carrier.beside() > OUT_OF_PHASE * noise_power / line.power + am.LEAST_SIDEBANDS:
                 remarks.append("sidebands-out-of-phase")
+            if carrier.only_hum():
+                remarks.append("hum-only")
             if second is not None:
                 self._second[index] = second
                 remarks.append(f"second-carrier:{second[0]:+.1f}Hz:{db(second[1]):.0f}dB")

@@ -62,6 +62,8 @@ def _judge(row: Mapping[Hashable, Any], plan: BandPlan, common_hz: float, level_
         return Judgement("unsure")
     if not stereo and row["sideband_db"] > MOST_SIDEBAND_DB:
         return Judgement("unsure", "sidebands-over-carrier")
+    if not stereo and "hum-only" in str(row["remarks"]):
+        return Judgement("unsure")
     if modulated:
         return Judgement("station")
     if snr_db >= CARRIER_ONLY_SNR_DB and "sidebands-out-of-phase" in str(row["remarks"]):

@@ -87,3 +87,9 @@ def test_sidebands_that_hold_more_than_their_carrier_are_no_stations() -> None:
 def test_a_carrier_against_its_sidebands_is_not_called_bare() -> None:
     """Power beside it that is not noise, but not in its phase either: selective fading, or a neighbour's splatter."""
     assert judged(snr_db=20.0, sideband_db=None, remarks="sidebands-out-of-phase")[0] == "unsure"
+
+
+def test_hum_alone_is_no_programme() -> None:
+    """The mains' lines and nothing else: a supply's line, or a station that pauses; a stereo pilot tells."""
+    assert judged(remarks="hum-only")[0] == "unsure"
+    assert judged(remarks="hum-only", am_stereo=True)[0] == "station"
