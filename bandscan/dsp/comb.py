@@ -19,11 +19,21 @@ SLOPE_SIGMAS = 3.0
 
 @dataclass(frozen=True)
 class Comb:
-    """Lines at equal distance: spacing and its standard uncertainty [Hz], and their number."""
+    """Lines at equal distance: spacing and its standard uncertainty [Hz], their number, and the place of one [Hz]."""
 
     spacing_hz: float
     sd_hz: float
     lines: int
+    start_hz: float
+
+    def away_hz(self, at_hz: RealArray) -> RealArray:
+        """Distance from the nearest of the comb's places, there or not. [Hz]"""
+        return np.abs((at_hz - self.start_hz + self.spacing_hz / 2.0) % self.spacing_hz - self.spacing_hz / 2.0)
+
+    def leaves(self, step_hz: float) -> bool:
+        """Whether its places move against a raster of `step_hz` by more than a receiver's clock moves stations."""
+        beside_hz = abs(self.spacing_hz - step_hz * round(self.spacing_hz / step_hz))
+        return beside_hz > CLOCK * self.spacing_hz + SLOPE_SIGMAS * self.sd_hz
 
 
 def lone_lines(
@@ -77,9 +87,9 @@ def find_comb(lines_hz: RealArray, tolerance_hz: float, least_spacing_hz: float)
             if len(places) < LEAST_LINES or len(places) < LEAST_SHARE * (places[-1] - places[0] + 1):
                 continue
             if best is None or len(places) > best.lines:
-                slope, _ = np.polyfit(number[fits], lines[fits], 1)
+                slope, start = np.polyfit(number[fits], lines[fits], 1)
                 spread = float(np.std(number[fits])) * np.sqrt(len(places))
-                best = Comb(float(slope), tolerance_hz / np.sqrt(12.0) / max(spread, 1.0), len(places))
+                best = Comb(float(slope), tolerance_hz / np.sqrt(12.0) / max(spread, 1.0), len(places), float(start))
     return best
 
 

@@ -14,7 +14,7 @@ from bandscan.dsp.fold import FoldSum
 from bandscan.dsp.grid import Grid, make_grid
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, SpectrumSum, bridge
 from bandscan.measure.frames import USABLE, Pass, transforms
-from bandscan.measure.notes import comb_note, fold_note, gain_note, overload_note, smeared_note
+from bandscan.measure.notes import FoundComb, comb_note, find_off_raster, fold_note, gain_note, overload_note, smeared_note
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BandPlan
 from bandscan.units import db, from_db
@@ -49,6 +49,7 @@ IMAGE_HZ = 0.02  # an image's offset from the centre agrees with its maker's so 
 IMAGE_SIGMAS = 4.0
 IMAGE_HEARD = 0.1  # of an envelope's power must be programme, or it tells nothing: a third of the correlation
 IMAGE_UNKNOWN = 0.3
+OVER_COMB_DB = 10.0  # a comb's neighbouring lines differ by less (from memory)
 LEAST_POWER = 1e-16  # -160 dBFS: less than this is the arithmetic's own
 FOLD_REACH_HZ = (
     110e3  # of an FM emission's middle: half of Carson's bandwidth for 75 kHz of deviation and a programme of 35 kHz
@@ -108,7 +109,7 @@ class AmPass:
         # several segments of whole batches, so that a channel that livens up starts with a fresh one
         in_segment = frames if segments == 1 else max(frames // segments // BATCH, 1) * BATCH
         self._length = in_segment * grid.out_hop
-        self._density = np.zeros(grid.size)
+        self._comb: FoundComb | None = None
         # powers in parts of the time of carriers strong enough to tell a smear; of those that have one, what it took [dB]
         self._strong, self._smeared = list[npt.NDArray[np.float64]](), dict[int, float]()
         self._second: dict[int, tuple[float, float]] = {}  # distance from the first carrier [Hz], power over it
@@ -198,13 +199,11 @@ class AmPass:
 
     def notes(self) -> list[str]:
         """Lines for the user about the recording as a whole; after `rows`."""
-        usable = USABLE * self.capture.rate_hz
-        found = comb_note(self._density, self._spectrum.frequencies(), self.capture.centre_hz, self.plan, usable)
         smeared = smeared_note(len(self._smeared), len(self._strong))
         return [
             *overload_note(self.seen),
             *fold_note(self._folds.found(), self.capture.centre_hz),
-            *found,
+            *comb_note(self._comb, self.plan),
             *smeared,
             *gain_note(self._strong),
         ]
@@ -213,10 +212,11 @@ class AmPass:
         """One row of READINGS for each channel, without what is the same for the whole capture."""
         offsets = self._spectrum.frequencies()
         density = bridge(self._spectrum.density(), offsets, 0.0, DC_HALF_WIDTH_HZ)
-        self._density = density
+        usable_hz = USABLE * self.capture.rate_hz
+        self._comb = find_off_raster(density, offsets, self.capture.centre_hz, self.plan, usable_hz)
         averages = self._spectrum.frames / HANN_NOISE_BINS
         centres = np.array(self.channels_hz, float) - self.capture.centre_hz
-        line = noise.noise_floor(density, offsets, averages, centres, USABLE * self.capture.rate_hz, noise.AM_FLOOR)
+        line = noise.noise_floor(density, offsets, averages, centres, usable_hz, noise.AM_FLOOR)
         floor = noise.with_seen(line)
         rows = [
             self._row(index, float(floor.density[index]), float(floor.sd_db[index]), int(floor.witnesses[index]))
@@ -225,12 +225,22 @@ class AmPass:
         if smeared_note(len(self._smeared), len(self._strong)):
             self._smear_all(rows)
         self._mark_images(rows)
+        if self._comb is not None:
+            self._mark_comb(rows, self._comb)
         for fold in self._folds.found():
             for centre, row in zip(centres, rows, strict=True):
                 covered = row.get("level_dbfs", -np.inf) <= db(FOLD_COVERS * fold.power)
                 if abs(centre - fold.offset_hz) <= FOLD_REACH_HZ and covered:
                     row["remarks"] = ";".join(word for word in (row["remarks"], "fm-fold-over") if word)
         return rows
+
+    def _mark_comb(self, rows: list[dict[str, Any]], found: FoundComb) -> None:
+        """A carrier on a comb's place may be the comb's, whatever it carries, unless it is far stronger than its lines."""
+        most_db = db(max(found.strongest, LEAST_POWER)) + OVER_COMB_DB
+        for row in rows:
+            at_hz = row["channel_hz"] + row.get("carrier_error_hz", np.nan)
+            if row.get("level_dbfs", np.inf) <= most_db and found.covers(at_hz, self.plan):
+                row["remarks"] = ";".join(word for word in (row["remarks"], "comb") if word)
 
     def _mark_images(self, rows: list[dict[str, Any]]) -> None:
         """Gives its `image_share` to a carrier as far below the centre as a far stronger one is above, or above as below.

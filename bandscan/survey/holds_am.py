@@ -62,7 +62,7 @@ def _judge(row: Mapping[Hashable, Any], plan: BandPlan, common_hz: float, level_
         return Judgement("unsure")
     if not stereo and row["sideband_db"] > MOST_SIDEBAND_DB:
         return Judgement("unsure", "sidebands-over-carrier")
-    if not stereo and "hum-only" in str(row["remarks"]):
+    if modulated and not stereo and {"hum-only", "comb"} & set(str(row["remarks"]).split(";")):
         return Judgement("unsure")
     if modulated:
         return Judgement("station")

@@ -62,6 +62,9 @@ def test_a_combs_spacing_is_found(spacing_hz: float) -> None:
     assert found is not None
     assert found.lines == 7
     assert found.spacing_hz == pytest.approx(spacing_hz, abs=max(1.96 * found.sd_hz, 20.0))
+    assert found.away_hz(lines) == pytest.approx(np.zeros(7), abs=60.0)
+    assert found.away_hz(lines[:1] + 3.5 * spacing_hz) == pytest.approx(spacing_hz / 2, abs=60.0)
+    assert found.leaves(10_000.0) == (spacing_hz != 130_000.0)
 
 
 def test_three_lines_are_no_comb() -> None:

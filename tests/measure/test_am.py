@@ -250,3 +250,26 @@ def test_sidebands_are_seen_in_whatever_phase_they_stand_to_their_carrier(turn: 
         assert (one.sidebands() > 0) == seen
         if seen:
             assert 10 * np.log10(one.sidebands() / 0.04) == pytest.approx(0.0, abs=1.0)
+
+
+@pytest.mark.parametrize("level_db", [None, -43.0, -20.0])
+def test_a_line_of_a_comb_that_meets_a_channel_is_no_station(level_db: float | None) -> None:
+    """Thirteen lines of -50 dBFS every 30,146 Hz, of a supply that is dimmed 217 times a second: that on 1020 kHz and a station
+    there cannot be told apart, unless it is far stronger; the others stand off the raster, each by 146 Hz more."""
+    at_s = np.arange(800_000) / 400e3
+    dimmed = 0.003 * (1.0 + 0.2 * np.sign(np.cos(2 * np.pi * 217 * at_s)))
+    rng = np.random.default_rng(26)
+    wave = 0.002 * (rng.standard_normal(len(at_s)) + 1j * rng.standard_normal(len(at_s)))
+    for number in range(-6, 7):
+        wave += dimmed * np.exp(2j * np.pi * ((15_004.0 + 30_146.0 * number) * at_s + rng.uniform()))
+    if level_db is not None:
+        station = forge(
+            [AmStation(1_020_000, level_db, programme="music")], Receiver(noise_dbfs_hz=-160.0), 1_005_000, 400e3, 2.0, 1
+        )
+        wave += station.samples[: len(wave)]
+    found = measure(capture(wave, 400e3, 1_005_000), plan_for("us", "am"))
+    assert any("every 30.15 kHz" in note for note in found.notes)
+    row = decide([found]).set_index("channel_hz").loc[1_020_000]
+    assert row["holds"] == ("station" if level_db == -20.0 else "unsure")
+    assert ("comb" in str(row["remarks"]).split(";")) == (level_db != -20.0)
+    assert set(decide([found]).set_index("channel_hz")["holds"].drop(1_020_000)) <= {"empty", "spur", "unsure"}

@@ -93,3 +93,10 @@ def test_hum_alone_is_no_programme() -> None:
     """The mains' lines and nothing else: a supply's line, or a station that pauses; a stereo pilot tells."""
     assert judged(remarks="hum-only")[0] == "unsure"
     assert judged(remarks="hum-only", am_stereo=True)[0] == "station"
+
+
+def test_a_carrier_on_a_combs_place_cannot_be_told() -> None:
+    """It may be the comb's line, whatever it carries; bare it is one, and a stereo pilot is no comb's."""
+    assert judged(remarks="comb")[0] == "unsure"
+    assert judged(remarks="comb", sideband_db=None) == ("spur", "carrier-only;comb")
+    assert judged(remarks="comb", am_stereo=True)[0] == "station"
