@@ -40,9 +40,9 @@ RASTER_SMALL_HZ = 120.0
 AT_CENTRE_HZ = 3.0
 AT_CENTRE_SD_DB = 3.0  # of a station's level where the receiver's own line stands on its carrier: from memory
 SECOND_SD_DB = 1.0  # of a carrier's beside that line
-# of what stands beside the receiver's line, in one phase: all of a station's (its sidebands are alike), but of a spur and its
-# image, an amplitude r of it, 2 r / (1 + r^2): 0.35 at IMAGE_DB
-EVEN_AT_CENTRE = 0.6
+# of what stands beside the receiver's line, in one phase: all of a station's, whose sidebands are alike, but of a spur and its
+# image, an amplitude r of it, 2 r / (1 + r^2), 0.345 at IMAGE_DB; so much of the noise, too, which has an image as well
+EVEN_AT_CENTRE, MIRRORED = 0.6, 0.345
 OUT_OF_PHASE = 2.0  # times its noise stands in the channel of a carrier whose sidebands are not seen: it may be no bare carrier
 IMAGE_DB = 15.0  # a mirror image is weaker by so much at the least (common practice: 25 dB and more)
 IMAGE_HZ = 0.02  # an image's offset from the centre agrees with its maker's so well
@@ -322,7 +322,8 @@ class AmPass:
             self._smear(index, row, second=second is not None)
             if at_centre:
                 row["level_sd_db"] = AT_CENTRE_SD_DB
-                if sidebands < EVEN_AT_CENTRE * (carrier.beside() - noise_power / line.power):
+                noise_beside = noise_power / line.power
+                if sidebands < max(EVEN_AT_CENTRE * (carrier.beside() - noise_beside), MIRRORED * noise_beside):
                     remarks.append("uneven-sidebands")
             elif sidebands == 0 and carrier.beside() > OUT_OF_PHASE * noise_power / line.power + am.LEAST_SIDEBANDS:
                 remarks.append("sidebands-out-of-phase")

@@ -119,6 +119,13 @@ def test_a_spur_and_its_image_beside_the_receivers_line_are_no_modulation(off_hz
     assert decide([found]).set_index("channel_hz").loc[1_120_000, "holds"] == "station"
 
 
+@pytest.mark.parametrize("seed", [13, 14, 15])
+def test_noise_and_its_image_beside_the_receivers_line_are_no_modulation(seed: int) -> None:
+    """Noise with an image 20 dB down holds 0.2 of itself more in one phase than across it (E z^2 = 2 r): no station."""
+    one = forged([], 1_120_000, receiver=Receiver(dc_dbfs=-45.0, image_db=-20.0), seconds=2.0, seed=seed)
+    assert "station" not in set(decide([measure(one, plan_for("us", "am"))])["holds"])
+
+
 def test_figures_are_the_same_in_batches_of_any_size(monkeypatch: pytest.MonkeyPatch) -> None:
     """Frames in batches of 4, or of 3: the segments are the same samples, so are the figures."""
     one = forged(dial(), 1_120_000, seconds=1.0, seed=8)
