@@ -27,6 +27,7 @@ from bandscan.dsp.line import (
     threshold,
 )
 from bandscan.dsp.phasor import BLOCK, padded, phasor, turned_sums
+from bandscan.dsp.spectrum import HANN_NOISE_BINS
 
 ComplexArray = npt.NDArray[np.complex64]
 RealArray = npt.NDArray[np.float64]
@@ -48,6 +49,9 @@ DEPTH_LINE_RATIO = 300.0  # a carrier 15 dB over its channel's noise and under a
 MODULATED_SIGMAS = 4.5
 TURNED_SIGMAS = 5.5  # over any phase: as rare by Rayleigh's distribution
 LEAST_SIDEBANDS = 1e-5  # 0.45 % of depth: less is the arithmetic's own, or hum
+HUM_HZ = (50.0, 60.0, 100.0, 120.0)  # of the mains, and of what rectifies both halves of it
+HUM_DRIFT = 0.004  # of a grid (from memory)
+HUM_RIPPLE = 0.08  # in further lines, over those: twice that of a sine rectified in both halves (Fourier series, textbook)
 _DEPTH_STEP = 0.002
 _DEPTH_REACH = 2.0
 _PARTS = 4  # of a segment, through whose means a carrier's phase is followed
@@ -243,13 +247,32 @@ class CarrierSum:
         if not self._samples:
             return 0.0
         excess = (self._in_phase - self._quadrature) / self._samples
-        # each of about samples * bandwidth / rate independent values scatters by sqrt(2) of its variance
-        scatter = math.sqrt(4.0 / self._samples) * max(self._quadrature / self._samples, 1e-12) * math.sqrt(1.2)
+        scatter = self._scatter()
         turned = math.hypot(excess, 2.0 * self._cross / self._samples)
         if excess > max(MODULATED_SIGMAS * scatter, LEAST_SIDEBANDS):
             return turned
         scatter *= 0.5 * (1.0 + self._in_phase / max(self._quadrature, 1e-30))
         return turned if turned > max(TURNED_SIGMAS * scatter, LEAST_SIDEBANDS) else 0.0
+
+    def _scatter(self) -> float:
+        """Standard deviation of what noise leaves of `sidebands`."""
+        # each of about samples * bandwidth / rate independent values scatters by sqrt(2) of its variance
+        return math.sqrt(4.0 / self._samples) * max(self._quadrature / self._samples, 1e-12) * math.sqrt(1.2)
+
+    def only_hum(self) -> bool:
+        """The mains' lines at both sides of the carrier are all that its sidebands hold: the rest is noise or their ripple."""
+        sidebands = self.sidebands()
+        if not sidebands:
+            return False
+        frequency, power = self._carrier.spectrum()
+        first = self._nearest(self._carrier)
+        power = (power - first.surroundings * slow_noise(len(power))) / slow_response(self.frame, len(power))
+        away = np.abs(frequency - first.offset_hz)
+        lines = [np.abs(away - line) <= 1.5 * self.resolution_hz + HUM_DRIFT * line for line in HUM_HZ]
+        total = float(power[np.any(lines, axis=0)].sum()) / (HANN_NOISE_BINS * self._carrier.padding)
+        hum = total / max(first.power, 1e-300)
+        rest = sidebands - hum
+        return hum > rest and rest <= HUM_RIPPLE * hum + MODULATED_SIGMAS * self._scatter()
 
     def beside(self) -> float:
         """Power over the carrier's of all that stands in the channel beside it, noise included; 0 where none was followed."""

@@ -11,15 +11,29 @@ RealArray = npt.NDArray[np.float64]
 
 LEAST_LINES = 4
 LEAST_SHARE = 0.6  # of the places of a comb within the lines' span that must hold one
+STATION_HZ = 20.0  # of a carrier's own (47 CFR 73.1545)
+BIN_HZ = 25.0  # of the spectrum in which AM's lines are read
+CLOCK = 100e-6  # of a receiver, at the most (common practice), over the distance between two lines
+SLOPE_SIGMAS = 3.0
 
 
 @dataclass(frozen=True)
 class Comb:
-    """Lines at equal distance: spacing and its standard uncertainty [Hz], and their number."""
+    """Lines at equal distance: spacing and its standard uncertainty [Hz], their number, and the place of one [Hz]."""
 
     spacing_hz: float
     sd_hz: float
     lines: int
+    start_hz: float
+
+    def away_hz(self, at_hz: RealArray) -> RealArray:
+        """Distance from the nearest of the comb's places, there or not. [Hz]"""
+        return np.abs((at_hz - self.start_hz + self.spacing_hz / 2.0) % self.spacing_hz - self.spacing_hz / 2.0)
+
+    def leaves(self, step_hz: float) -> bool:
+        """Whether its places move against a raster of `step_hz` by more than a receiver's clock moves stations."""
+        beside_hz = abs(self.spacing_hz - step_hz * round(self.spacing_hz / step_hz))
+        return beside_hz > CLOCK * self.spacing_hz + SLOPE_SIGMAS * self.sd_hz
 
 
 def lone_lines(
@@ -73,9 +87,9 @@ def find_comb(lines_hz: RealArray, tolerance_hz: float, least_spacing_hz: float)
             if len(places) < LEAST_LINES or len(places) < LEAST_SHARE * (places[-1] - places[0] + 1):
                 continue
             if best is None or len(places) > best.lines:
-                slope, _ = np.polyfit(number[fits], lines[fits], 1)
+                slope, start = np.polyfit(number[fits], lines[fits], 1)
                 spread = float(np.std(number[fits])) * np.sqrt(len(places))
-                best = Comb(float(slope), tolerance_hz / np.sqrt(12.0) / max(spread, 1.0), len(places))
+                best = Comb(float(slope), tolerance_hz / np.sqrt(12.0) / max(spread, 1.0), len(places), float(start))
     return best
 
 
@@ -83,19 +97,47 @@ def raster_offset(lines_hz: RealArray, over: RealArray, step_hz: float, near_hz:
     """Common offset of carriers from multiples of `step_hz` [Hz]; the share of the lines that agree on it, and their number.
 
     lines_hz, over: as of `lone_lines`. Of each step of the band the strongest line counts, which is a carrier where there is
-    one, since its programme's lines are weaker; those within `near_hz` of each other agree. Wherever the carriers stand, one of
-    four ways to part the band has them far from the borders, over which programme would count as another step's.
+    one, since its programme's lines are weaker; those within `near_hz` of each other are held to be one raster's. Wherever the
+    carriers stand, one of four ways to part the band has them far from the borders, over which programme would count as another
+    step's. Stations agree but for their own `STATION_HZ` and the receiver's clock; a comb whose spacing is nearly the raster's
+    stands further off with each line, and agrees on nothing.
     """
-    best = (0.0, 0.0, 0)
+    best, strongest, away = (0.0, 0.0, 0), np.empty(0), np.empty(0)
     for border_hz in step_hz * np.arange(4) / 4.0:
         first: dict[int, float] = {}
         for index in np.argsort(over)[::-1]:
             first.setdefault(int((lines_hz[index] + border_hz) // step_hz), float(lines_hz[index]))
-        strongest = np.array(list(first.values()))
-        for line in strongest:
-            away = (strongest - line + step_hz / 2) % step_hz - step_hz / 2
-            near = np.abs(away) <= near_hz
-            offset = (line + float(np.median(away[near])) + step_hz / 2) % step_hz - step_hz / 2
-            best = max(best, (float(near.mean()), offset, int(near.sum())))
+        lines = np.array(list(first.values()))
+        for line in lines:
+            from_line = (lines - line + step_hz / 2) % step_hz - step_hz / 2
+            near = np.abs(from_line) <= near_hz
+            middle = float(np.median(from_line[near]))
+            found = (float(near.mean()), (line + middle + step_hz / 2) % step_hz - step_hz / 2, int(near.sum()))
+            if found > best:
+                best, strongest, away = found, lines, from_line - middle
     share, offset, count = best
-    return offset, share, count
+    if count < LEAST_LINES:
+        return offset, share, count
+    near = np.abs(away) <= near_hz
+    slope, sd = _slope(strongest[near], away[near])
+    if abs(slope) > CLOCK + SLOPE_SIGMAS * sd:
+        return offset, 0.0, 0
+    away -= np.clip(slope, -CLOCK, CLOCK) * (strongest - np.median(strongest[near]))
+    agree = np.abs(away - np.median(away[near])) <= STATION_HZ + BIN_HZ
+    return offset, float(agree.mean()), int(agree.sum())
+
+
+def _slope(lines_hz: RealArray, away_hz: RealArray) -> tuple[float, float]:
+    """How fast the lines' offset grows with their frequency, and its standard uncertainty if they are stations'.
+
+    The median of the slopes between any two, weighted with their distance (Theil and Sen): a few strangers do not turn it.
+    """
+    above, below = np.triu_indices(len(lines_hz), 1)
+    apart = lines_hz[above] - lines_hz[below]
+    # a station is anywhere within its limit, its line anywhere within its bin
+    sd_hz = np.sqrt(STATION_HZ**2 / 3.0 + BIN_HZ**2 / 12.0)
+    spread_hz = float(np.std(lines_hz)) * np.sqrt(len(lines_hz))
+    slopes = (away_hz[above] - away_hz[below]) / apart
+    order = np.argsort(slopes)
+    weight = np.cumsum(np.abs(apart[order]))
+    return float(slopes[order][np.searchsorted(weight, weight[-1] / 2.0)]), float(sd_hz / spread_hz)

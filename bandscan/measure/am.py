@@ -14,7 +14,7 @@ from bandscan.dsp.fold import FoldSum
 from bandscan.dsp.grid import Grid, make_grid
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, SpectrumSum, bridge
 from bandscan.measure.frames import USABLE, Pass, transforms
-from bandscan.measure.notes import comb_note, fold_note, gain_note, overload_note, smeared_note
+from bandscan.measure.notes import FoundComb, comb_note, find_off_raster, fold_note, gain_note, overload_note, smeared_note
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BandPlan
 from bandscan.units import db, from_db
@@ -34,18 +34,22 @@ LEAST_CARRIER_SD_HZ = 0.0001  # the parabola through three bins leaves this at a
 AUDIO_SD_DB = 1.0  # of a programme of a second or two, from forged stations
 RASTER_LINE_OVER = 30.0  # a carrier over the median of its 1 kHz
 RASTER_LEAST = 4
-RASTER_AGREES = 0.6  # of the lines stand within so little of each other, a twentieth of a step; programme's do not
-RASTER_NEAR_HZ = 250.0
+RASTER_AGREES = 0.6  # of the lines stand as far off as stations of one receiver do; programme's and combs do not
+RASTER_NEAR_HZ = 250.0  # clock and all, over the band
 RASTER_SMALL_HZ = 120.0
 AT_CENTRE_HZ = 3.0
 AT_CENTRE_SD_DB = 3.0  # of a station's level where the receiver's own line stands on its carrier: from memory
 SECOND_SD_DB = 1.0  # of a carrier's beside that line
+# of what stands beside the receiver's line, in one phase: all of a station's, whose sidebands are alike, but of a spur and its
+# image, an amplitude r of it, 2 r / (1 + r^2), 0.345 at IMAGE_DB; so much of the noise, too, which has an image as well
+EVEN_AT_CENTRE, MIRRORED = 0.6, 0.345
 OUT_OF_PHASE = 2.0  # times its noise stands in the channel of a carrier whose sidebands are not seen: it may be no bare carrier
 IMAGE_DB = 15.0  # a mirror image is weaker by so much at the least (common practice: 25 dB and more)
 IMAGE_HZ = 0.02  # an image's offset from the centre agrees with its maker's so well
 IMAGE_SIGMAS = 4.0
 IMAGE_HEARD = 0.1  # of an envelope's power must be programme, or it tells nothing: a third of the correlation
 IMAGE_UNKNOWN = 0.3
+OVER_COMB_DB = 10.0  # a comb's neighbouring lines differ by less (from memory)
 LEAST_POWER = 1e-16  # -160 dBFS: less than this is the arithmetic's own
 FOLD_REACH_HZ = (
     110e3  # of an FM emission's middle: half of Carson's bandwidth for 75 kHz of deviation and a programme of 35 kHz
@@ -105,9 +109,10 @@ class AmPass:
         # several segments of whole batches, so that a channel that livens up starts with a fresh one
         in_segment = frames if segments == 1 else max(frames // segments // BATCH, 1) * BATCH
         self._length = in_segment * grid.out_hop
-        self._density = np.zeros(grid.size)
+        self._comb: FoundComb | None = None
         # powers in parts of the time of carriers strong enough to tell a smear; of those that have one, what it took [dB]
         self._strong, self._smeared = list[npt.NDArray[np.float64]](), dict[int, float]()
+        self._second: dict[int, tuple[float, float]] = {}  # distance from the first carrier [Hz], power over it
         self._kept, self._kept_of = np.zeros((0, 0), np.complex64), list[int]()
         work = am.Workspace(self._length)
         self._carriers = [am.CarrierSum(self._length, grid.out_rate_hz, work) for _ in channels_hz]
@@ -194,13 +199,11 @@ class AmPass:
 
     def notes(self) -> list[str]:
         """Lines for the user about the recording as a whole; after `rows`."""
-        usable = USABLE * self.capture.rate_hz
-        found = comb_note(self._density, self._spectrum.frequencies(), self.capture.centre_hz, self.plan, usable)
         smeared = smeared_note(len(self._smeared), len(self._strong))
         return [
             *overload_note(self.seen),
             *fold_note(self._folds.found(), self.capture.centre_hz),
-            *found,
+            *comb_note(self._comb, self.plan),
             *smeared,
             *gain_note(self._strong),
         ]
@@ -209,10 +212,11 @@ class AmPass:
         """One row of READINGS for each channel, without what is the same for the whole capture."""
         offsets = self._spectrum.frequencies()
         density = bridge(self._spectrum.density(), offsets, 0.0, DC_HALF_WIDTH_HZ)
-        self._density = density
+        usable_hz = USABLE * self.capture.rate_hz
+        self._comb = find_off_raster(density, offsets, self.capture.centre_hz, self.plan, usable_hz)
         averages = self._spectrum.frames / HANN_NOISE_BINS
         centres = np.array(self.channels_hz, float) - self.capture.centre_hz
-        line = noise.noise_floor(density, offsets, averages, centres, USABLE * self.capture.rate_hz, noise.AM_FLOOR)
+        line = noise.noise_floor(density, offsets, averages, centres, usable_hz, noise.AM_FLOOR)
         floor = noise.with_seen(line)
         rows = [
             self._row(index, float(floor.density[index]), float(floor.sd_db[index]), int(floor.witnesses[index]))
@@ -221,6 +225,8 @@ class AmPass:
         if smeared_note(len(self._smeared), len(self._strong)):
             self._smear_all(rows)
         self._mark_images(rows)
+        if self._comb is not None:
+            self._mark_comb(rows, self._comb)
         for fold in self._folds.found():
             for centre, row in zip(centres, rows, strict=True):
                 covered = row.get("level_dbfs", -np.inf) <= db(FOLD_COVERS * fold.power)
@@ -228,11 +234,20 @@ class AmPass:
                     row["remarks"] = ";".join(word for word in (row["remarks"], "fm-fold-over") if word)
         return rows
 
+    def _mark_comb(self, rows: list[dict[str, Any]], found: FoundComb) -> None:
+        """A carrier on a comb's place may be the comb's, whatever it carries, unless it is far stronger than its lines."""
+        most_db = db(max(found.strongest, LEAST_POWER)) + OVER_COMB_DB
+        for row in rows:
+            at_hz = row["channel_hz"] + row.get("carrier_error_hz", np.nan)
+            if row.get("level_dbfs", np.inf) <= most_db and found.covers(at_hz, self.plan):
+                row["remarks"] = ";".join(word for word in (row["remarks"], "comb") if word)
+
     def _mark_images(self, rows: list[dict[str, Any]]) -> None:
         """Gives its `image_share` to a carrier as far below the centre as a far stronger one is above, or above as below.
 
         Stations and receiver may all be exact to a few hundredths of a hertz, so that the carriers' places alone prove nothing:
-        an image has the other's programme as well. Where noise hides the programme both may be.
+        an image has the other's programme as well. Where noise hides the programme both may be. A second carrier's programme
+        cannot be told from the first one's, so that the place alone says what it may be.
         """
         seen = [index for index, row in enumerate(rows) if row.get("carrier_sd_hz") is not None]
         offset_hz = np.array([rows[one]["channel_hz"] - self.capture.centre_hz + rows[one]["carrier_error_hz"] for one in seen])
@@ -241,6 +256,12 @@ class AmPass:
             alike = np.abs(offset_hz[place] + offset_hz) <= np.maximum(IMAGE_SIGMAS * np.hypot(sd_hz[place], sd_hz), IMAGE_HZ)
             for other in np.flatnonzero(alike & (level_db >= level_db[place] + IMAGE_DB)):
                 rows[own]["image_share"] = self._heard_of(own, seen[other], -rows[own]["snr_db"])
+            if own in self._second:
+                away_hz, share = self._second[own]
+                # its place is known to the bins of the padded spectrum
+                there = np.abs(offset_hz[place] + away_hz + offset_hz) <= self._carriers[own].resolution_hz / 2.0
+                if (there & (level_db >= level_db[place] + db(share) + IMAGE_DB)).any():
+                    rows[own]["remarks"] = rows[own]["remarks"].replace("second-carrier", "perhaps-image")
 
     def _heard_of(self, own: int, other: int, noise_over_carrier_db: float) -> float:
         """Share of a channel's modulation that is a far stronger one's, 0 to 1; `IMAGE_UNKNOWN` where noise hides it."""
@@ -301,9 +322,15 @@ class AmPass:
             self._smear(index, row, second=second is not None)
             if at_centre:
                 row["level_sd_db"] = AT_CENTRE_SD_DB
+                noise_beside = noise_power / line.power
+                if sidebands < max(EVEN_AT_CENTRE * (carrier.beside() - noise_beside), MIRRORED * noise_beside):
+                    remarks.append("uneven-sidebands")
             elif sidebands == 0 and carrier.beside() > OUT_OF_PHASE * noise_power / line.power + am.LEAST_SIDEBANDS:
                 remarks.append("sidebands-out-of-phase")
+            if carrier.only_hum():
+                remarks.append("hum-only")
             if second is not None:
+                self._second[index] = second
                 remarks.append(f"second-carrier:{second[0]:+.1f}Hz:{db(second[1]):.0f}dB")
             if snr_db >= DEPTH_SNR_DB and index not in self._smeared:
                 row["am_depth"] = carrier.depth(noise_power / line.power)

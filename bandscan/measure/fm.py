@@ -23,7 +23,7 @@ from bandscan.dsp.steady import SteadySum
 from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, ChannelNoise, beside, shaken
 from bandscan.measure.fm_strange import strange
 from bandscan.measure.frames import USABLE, Pass, transforms
-from bandscan.measure.notes import comb_note, gain_note, overload_note, rate_notes, stretched_note
+from bandscan.measure.notes import comb_note, find_off_raster, gain_note, overload_note, rate_notes, stretched_note
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BY_AUDIO, BandPlan, relay_word
 from bandscan.units import channel_text, db
@@ -187,14 +187,14 @@ class FmPass:
     def notes(self) -> list[str]:
         """Lines for the user about the recording as a whole; after `rows`."""
         usable = USABLE * self.capture.rate_hz
-        found = comb_note(self._density, self._spectrum.frequencies(), self.capture.centre_hz, self.plan, usable)
+        found = find_off_raster(self._density, self._spectrum.frequencies(), self.capture.centre_hz, self.plan, usable)
         # a steady envelope's power is the receiver's gain
         scatter = self._scatter[:, 0] / np.maximum(self._scatter[:, 1], 1.0)
         steady = [index for index in self._strong if scatter[index] < STEADY_ENVELOPE]
         powers = np.array(self._powers)[:, steady]
         gain = gain_note(list((powers / np.maximum(powers.mean(axis=0), 1e-30)).T))
         rate = rate_notes(self._strays) or stretched_note(self._carriers)
-        return [*overload_note(self.seen), *gain, *found, *rate]
+        return [*overload_note(self.seen), *gain, *comb_note(found, self.plan), *rate]
 
     def rows(self) -> list[dict[str, Any]]:
         """One row of READINGS for each channel, without what is the same for the whole capture."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -11,6 +12,7 @@ import scipy.special
 from bandscan.dsp import comb
 from bandscan.dsp.fold import Folded
 from bandscan.dsp.pilot import LEGAL_ERROR_HZ, PILOT_HZ
+from bandscan.dsp.spectrum import HANN_NOISE_BINS
 from bandscan.measure.frames import Pass
 from bandscan.model import OVERLOAD_SHARE
 from bandscan.plans import BandPlan
@@ -27,7 +29,22 @@ _TOLERANCE_HZ = {"fm": 150.0, "am": 40.0}
 _TOGETHER, _GAIN_STEP_DB = 4, 0.7  # stations that change alike, and by how much
 _ALIKE = 0.3  # of the common change, by which each of a few may differ from it
 _FAR_HZ, _OFF_RASTER_HZ, _MOST_FIT = 300e3, 5e3, 0.75  # 2 kHz, and what a wrong rate leaves of a carrier's mean
-_LEAST_SPACING_HZ = {"fm": 25e3, "am": 12e3}
+# the closer one first: only off the raster, on which the tones of stations beside each other are a comb too
+_LEAST_SPACING_HZ = {"fm": (25e3,), "am": (9e3, 12e3)}
+
+
+@dataclass(frozen=True, eq=False)
+class FoundComb:
+    """A comb, the lines off the raster among which it was found [Hz], and the power of its strongest."""
+
+    comb: comb.Comb
+    lines_hz: RealArray
+    strongest: float
+
+    def covers(self, at_hz: float, plan: BandPlan) -> bool:
+        """Whether a carrier stands on one of its places, which leave the raster."""
+        near = bool(self.comb.away_hz(np.array(at_hz)) <= _TOLERANCE_HZ[plan.band])
+        return near and self.comb.leaves(plan.step_hz)
 
 
 def fold_note(folds: Sequence[Folded], centre_hz: float) -> list[str]:
@@ -57,20 +74,36 @@ def overload_note(seen: Pass) -> list[str]:
     ]
 
 
-def comb_note(density: RealArray, offset_hz: RealArray, centre_hz: float, plan: BandPlan, usable_hz: float) -> list[str]:
-    """Combs of unmodulated lines off the raster: their spacing."""
+def find_off_raster(
+    density: RealArray, offset_hz: RealArray, centre_hz: float, plan: BandPlan, usable_hz: float
+) -> FoundComb | None:
+    """The comb of unmodulated lines off the raster, if there is one. density: per Hz, at offset_hz from the centre."""
     inside = np.abs(offset_hz) <= usable_hz
+    density, frequency_hz = density[inside], offset_hz[inside] + centre_hz
     window_hz, quiet_hz = _WINDOW_HZ[plan.band], _QUIET_HZ[plan.band]
-    lines, _ = comb.lone_lines(density[inside], offset_hz[inside] + centre_hz, window_hz, _LINE_OVER, quiet_hz=quiet_hz)
+    lines, _ = comb.lone_lines(density, frequency_hz, window_hz, _LINE_OVER, quiet_hz=quiet_hz)
     away = np.abs((lines + plan.step_hz / 2 - plan.first_hz) % plan.step_hz - plan.step_hz / 2)
     lines = lines[(away > 2 * _TOLERANCE_HZ[plan.band]) & (np.abs(lines - centre_hz) > _TOLERANCE_HZ[plan.band])]
-    found = comb.find_comb(lines, _TOLERANCE_HZ[plan.band], _LEAST_SPACING_HZ[plan.band])
+    found = None
+    for least_hz in _LEAST_SPACING_HZ[plan.band]:
+        found = comb.find_comb(lines, _TOLERANCE_HZ[plan.band], least_hz)
+        if found is None or found.leaves(plan.step_hz):
+            break
+    if found is None:
+        return None
+    bin_hz = float(frequency_hz[1] - frequency_hz[0])
+    own = np.searchsorted(frequency_hz, lines[found.away_hz(lines) <= _TOLERANCE_HZ[plan.band]] - bin_hz / 2)
+    return FoundComb(found, lines, float(density[own].max(initial=0.0)) * HANN_NOISE_BINS * bin_hz)
+
+
+def comb_note(found: FoundComb | None, plan: BandPlan) -> list[str]:
+    """Combs of unmodulated lines off the raster: their spacing."""
     if found is None:
         return []
-    at = ", ".join(channel_text_unit(plan.band, round(hz, -2)) for hz in lines[:3])
-    spacing = f"{found.spacing_hz / 1e3:.2f} kHz (+-{max(1.96e-3 * found.sd_hz, 0.01):.2f})"
+    at = ", ".join(channel_text_unit(plan.band, round(hz, -2)) for hz in found.lines_hz[:3])
+    spacing = f"{found.comb.spacing_hz / 1e3:.2f} kHz (+-{max(1.96e-3 * found.comb.sd_hz, 0.01):.2f})"
     return [
-        f"comb: {found.lines} unmodulated lines every {spacing} near {at} ...: a switching supply, display or clock; "
+        f"comb: {found.comb.lines} unmodulated lines every {spacing} near {at} ...: a switching supply, display or clock; "
         "look for it with the bench's lamps and chargers off"
     ]
 

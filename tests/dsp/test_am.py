@@ -94,6 +94,41 @@ def test_noise_is_taken_off_the_depth(snr_db: float, limited: bool) -> None:
     assert found.depth() == pytest.approx(want, abs=0.05)
 
 
+def speech(seed: int, pause_s: float = 0.0) -> Real:
+    """A voice of 60 Hz to 3 kHz in syllables, 10 % of the carrier (root mean square), silent for the first `pause_s`."""
+    at_hz = np.fft.rfftfreq(LENGTH, 1 / RATE_HZ)
+    wave = np.fft.irfft(np.fft.rfft(np.random.default_rng(seed).standard_normal(LENGTH)) * ((at_hz > 60) & (at_hz < 3_000)))
+    wave *= np.maximum(np.sin(2 * np.pi * 3 * AT_S + seed), 0.0)
+    return np.where(pause_s > AT_S, 0.0, 0.1 * wave / wave.std())
+
+
+@pytest.mark.parametrize("mains_hz", [49.9, 60.0])
+@pytest.mark.parametrize("rectified", [False, True])
+@pytest.mark.parametrize("snr_db", [10.0, 40.0])
+def test_hum_is_told_from_a_programme(mains_hz: float, rectified: bool, snr_db: float) -> None:
+    """The mains' line, or that of a sine rectified in both halves, whose first line is 4/(3 pi) of it (textbook), at 30 %.
+
+    With a voice, be it for the last third of a second, it is none; nor is there any in a bare carrier or a voice alone.
+    """
+    turn = 2 * np.pi * mains_hz * AT_S
+    hum = 0.3 * ((np.abs(np.cos(turn)) - 2 / np.pi) / (4 / 3 / np.pi) if rectified else np.cos(turn))
+    for seed in range(5):
+        noise = white(snr_db, seed)
+        assert measured(station(in_phase=hum, carrier_hz=7.3) + noise).only_hum()
+        assert not measured(station(carrier_hz=7.3) + noise).only_hum()
+        for pause_s in (0.0, 1.67):
+            voice = speech(seed, pause_s)
+            assert not measured(station(in_phase=voice, carrier_hz=7.3) + noise).only_hum()
+            if snr_db > 20:
+                assert not measured(station(in_phase=voice + hum / 3, carrier_hz=7.3) + noise).only_hum()
+
+
+def test_other_low_notes_are_no_hum() -> None:
+    """A tone 3 Hz from the mains' lines, or at 400 Hz, is a programme."""
+    for tone_hz in (47.0, 63.0, 97.0, 110.0, 400.0):
+        assert not measured(station(0.3, tone_hz) + white(30, 3)).only_hum()
+
+
 def test_an_unmodulated_carrier_has_neither_depth_nor_sidebands() -> None:
     """A bare carrier over noise: sidebands 0, depth what noise in phase leaves at 99.5 % and no more."""
     found = measured(station() + white(30, 5))

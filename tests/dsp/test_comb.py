@@ -62,6 +62,9 @@ def test_a_combs_spacing_is_found(spacing_hz: float) -> None:
     assert found is not None
     assert found.lines == 7
     assert found.spacing_hz == pytest.approx(spacing_hz, abs=max(1.96 * found.sd_hz, 20.0))
+    assert found.away_hz(lines) == pytest.approx(np.zeros(7), abs=60.0)
+    assert found.away_hz(lines[:1] + 3.5 * spacing_hz) == pytest.approx(spacing_hz / 2, abs=60.0)
+    assert found.leaves(10_000.0) == (spacing_hz != 130_000.0)
 
 
 def test_three_lines_are_no_comb() -> None:
@@ -99,3 +102,26 @@ def test_lines_anywhere_agree_on_no_offset() -> None:
     _, share, _ = raster_offset(rng.uniform(0, 1e6, 100), rng.uniform(30, 300, 100), 10_000.0, 250.0)
     assert share < 0.3
     assert raster_offset(np.empty(0), np.empty(0), 10_000.0, 250.0) == (0.0, 0.0, 0)
+
+
+@pytest.mark.parametrize("spacing_hz", [9_944.0, 9_985.0, 19_979.0, 20_040.0, 29_970.0])
+@pytest.mark.parametrize("span_hz", [360e3, 1e6])
+def test_a_comb_a_little_off_the_raster_is_no_raster(spacing_hz: float, span_hz: float) -> None:
+    """Each tooth stands further off than the last: 560 ppm and more of its distance, where a receiver's clock is within 100."""
+    lines = 810_070.0 + spacing_hz * np.arange(int(span_hz / spacing_hz)) + np.random.default_rng(6).uniform(-12.5, 12.5)
+    _, share, _ = raster_offset(lines, np.ones(len(lines)), 10_000.0, 250.0)
+    assert share < 0.6
+
+
+@pytest.mark.parametrize("ppm", [-100.0, 60.0])
+@pytest.mark.parametrize("count", [4, 12])
+def test_stations_seen_by_a_receiver_of_a_poor_clock_agree(ppm: float, count: int) -> None:
+    """The clock moves each carrier by its share of the distance (100 ppm, common practice); its own 20 Hz (47 CFR 73.1545) and
+    a bin of 25 Hz come on top; of 200 dials all are found, their offset within 60 Hz of the middle station's."""
+    for seed in range(200):
+        rng = np.random.default_rng(seed)
+        carriers = 10_000.0 * np.sort(rng.permutation(np.arange(54, 161))[:count]) + rng.uniform(-20, 20, count)
+        lines = 25.0 * np.round((carriers * (1 + 1e-6 * ppm) + 1_500.0) / 25.0)
+        found, share, _ = raster_offset(lines, np.ones(count), 10_000.0, 250.0)
+        assert share > 0.6
+        assert found == pytest.approx(1_500.0 + 1e-6 * ppm * float(np.median(carriers)), abs=60.0)

@@ -104,6 +104,28 @@ def test_a_carrier_in_the_receivers_middle_says_that_it_is_not_told() -> None:
     assert "receiver-centre" in str(found.loc[1_120_000, "remarks"]).split(";")
 
 
+@pytest.mark.parametrize("image_db", [-15.0, -30.0])
+@pytest.mark.parametrize("off_hz", [-1_700.0, 3_000.0])
+def test_a_spur_and_its_image_beside_the_receivers_line_are_no_modulation(off_hz: float, image_db: float) -> None:
+    """Amplitude modulation has like sidebands at both sides (textbook), a spur's image is 15 dB or more weaker: no station; one
+    in the middle of a receiver of the same imbalance stays one."""
+    receiver = Receiver(dc_dbfs=-30.0, image_db=image_db)
+    spur = measure(
+        forged([Spur(1_120_000.0 + off_hz, -45.0)], 1_120_000, receiver=receiver, seconds=2.0, seed=12), plan_for("us", "am")
+    )
+    assert "station" not in set(decide([spur])["holds"])
+    one = AmStation(1_120_000, -35.0, programme="speech")
+    found = measure(forged([one], 1_120_000, receiver=receiver, seconds=2.0, seed=12), plan_for("us", "am"))
+    assert decide([found]).set_index("channel_hz").loc[1_120_000, "holds"] == "station"
+
+
+@pytest.mark.parametrize("seed", [13, 14, 15])
+def test_noise_and_its_image_beside_the_receivers_line_are_no_modulation(seed: int) -> None:
+    """Noise with an image 20 dB down holds 0.2 of itself more in one phase than across it (E z^2 = 2 r): no station."""
+    one = forged([], 1_120_000, receiver=Receiver(dc_dbfs=-45.0, image_db=-20.0), seconds=2.0, seed=seed)
+    assert "station" not in set(decide([measure(one, plan_for("us", "am"))])["holds"])
+
+
 def test_figures_are_the_same_in_batches_of_any_size(monkeypatch: pytest.MonkeyPatch) -> None:
     """Frames in batches of 4, or of 3: the segments are the same samples, so are the figures."""
     one = forged(dial(), 1_120_000, seconds=1.0, seed=8)
@@ -176,6 +198,26 @@ def test_an_am_stations_mirror_image_is_a_phantom(image_db: float) -> None:
     assert holds[[1_170_000, 1_090_000]].tolist() == ["station"] * 2
 
 
+@pytest.mark.parametrize(
+    ("more", "image_db", "words"),
+    [
+        pytest.param([], -30.0, ("perhaps-image:-7.", "Hz:-18dB"), id="image"),
+        pytest.param([Spur(1_169_998.0, -50.0)], None, ("second-carrier:-5.", "Hz:-18dB"), id="2 Hz beside"),
+        pytest.param([Spur(1_169_996.0, -34.0)], None, ("second-carrier:-7.", "Hz:-2dB"), id="too strong"),
+    ],
+)
+def test_a_mirror_stations_image_is_no_second_carrier(more: list[Spur], image_db: float | None, words: tuple[str, str]) -> None:
+    """Beside a station on the mirror channel an image stands as far above the centre as its maker stands below: it may be one.
+
+    A carrier 2 Hz from that place or within 15 dB of the other station is one, as it was.
+    """
+    stations = [AmStation(1_070_000, -20.0, carrier_error_hz=4.0), AmStation(1_170_000, -32.0, carrier_error_hz=3.0)]
+    one = forged([*stations, *more], 1_120_000, receiver=Receiver(image_db=image_db), seconds=2.0, seed=25)
+    remarks = str(read(one, "am").loc[1_170_000, "remarks"])
+    assert remarks.startswith(words[0])
+    assert remarks.endswith(words[1])
+
+
 @pytest.mark.parametrize("seed", [31, 32, 33])
 def test_exact_carriers_on_mirror_channels_are_two_stations(seed: int) -> None:
     """Transmitters locked to one standard and a receiver without error: the carriers stand as a station and its image would, to
@@ -215,3 +257,26 @@ def test_sidebands_are_seen_in_whatever_phase_they_stand_to_their_carrier(turn: 
         assert (one.sidebands() > 0) == seen
         if seen:
             assert 10 * np.log10(one.sidebands() / 0.04) == pytest.approx(0.0, abs=1.0)
+
+
+@pytest.mark.parametrize("level_db", [None, -43.0, -20.0])
+def test_a_line_of_a_comb_that_meets_a_channel_is_no_station(level_db: float | None) -> None:
+    """Thirteen lines of -50 dBFS every 30,146 Hz, of a supply that is dimmed 217 times a second: that on 1020 kHz and a station
+    there cannot be told apart, unless it is far stronger; the others stand off the raster, each by 146 Hz more."""
+    at_s = np.arange(800_000) / 400e3
+    dimmed = 0.003 * (1.0 + 0.2 * np.sign(np.cos(2 * np.pi * 217 * at_s)))
+    rng = np.random.default_rng(26)
+    wave = 0.002 * (rng.standard_normal(len(at_s)) + 1j * rng.standard_normal(len(at_s)))
+    for number in range(-6, 7):
+        wave += dimmed * np.exp(2j * np.pi * ((15_004.0 + 30_146.0 * number) * at_s + rng.uniform()))
+    if level_db is not None:
+        station = forge(
+            [AmStation(1_020_000, level_db, programme="music")], Receiver(noise_dbfs_hz=-160.0), 1_005_000, 400e3, 2.0, 1
+        )
+        wave += station.samples[: len(wave)]
+    found = measure(capture(wave, 400e3, 1_005_000), plan_for("us", "am"))
+    assert any("every 30.15 kHz" in note for note in found.notes)
+    row = decide([found]).set_index("channel_hz").loc[1_020_000]
+    assert row["holds"] == ("station" if level_db == -20.0 else "unsure")
+    assert ("comb" in str(row["remarks"]).split(";")) == (level_db != -20.0)
+    assert set(decide([found]).set_index("channel_hz")["holds"].drop(1_020_000)) <= {"empty", "spur", "unsure"}

@@ -171,3 +171,11 @@ def test_lines_of_a_programme_do_not_move_the_raster() -> None:
     carriers = [Spur(550_000.0 + 60_000.0 * number, -40.0) for number in range(18)]
     tones = [Spur(550_000.0 + 60_000.0 * number + 7_000.0, -41.0) for number in (3, 11)]
     assert not [note for note in measure(forged([*carriers, *tones], 1_120_000, seconds=0.5), AM).notes if "raster" in note]
+
+
+@pytest.mark.parametrize("spacing_hz", [19_979.2, 29_965.0])
+def test_a_comb_near_the_rasters_multiples_is_no_upconverters_error(spacing_hz: float) -> None:
+    """Lines of a switching supply alone, 20.8 and 35 Hz further off the raster from each to the next: none is taken off."""
+    lines = [Spur(810_450.0 + spacing_hz * number, -45.0) for number in range(int(390e3 / spacing_hz))]
+    notes = measure(forged(lines, 1_000_000, rate_hz=400e3, seconds=1.0), AM).notes
+    assert not [note for note in notes if "raster" in note]

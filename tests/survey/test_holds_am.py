@@ -72,6 +72,7 @@ def test_the_receivers_own_line_is_a_station_only_where_nothing_else_explains_it
     about the centre, or bare, it cannot be told."""
     assert judged(remarks="receiver-centre")[0] == "station"
     assert judged(remarks="receiver-centre", sideband_db=None)[0] == "unsure"
+    assert judged(remarks="receiver-centre;uneven-sidebands")[0] == "unsure"
     rows = {HERE: AM_STATION | {"remarks": "receiver-centre"}, HERE + 10_000: AM_STATION}
     assert said(rows, HERE, band="am")[0] == "unsure"
 
@@ -86,3 +87,16 @@ def test_sidebands_that_hold_more_than_their_carrier_are_no_stations() -> None:
 def test_a_carrier_against_its_sidebands_is_not_called_bare() -> None:
     """Power beside it that is not noise, but not in its phase either: selective fading, or a neighbour's splatter."""
     assert judged(snr_db=20.0, sideband_db=None, remarks="sidebands-out-of-phase")[0] == "unsure"
+
+
+def test_hum_alone_is_no_programme() -> None:
+    """The mains' lines and nothing else: a supply's line, or a station that pauses; a stereo pilot tells."""
+    assert judged(remarks="hum-only")[0] == "unsure"
+    assert judged(remarks="hum-only", am_stereo=True)[0] == "station"
+
+
+def test_a_carrier_on_a_combs_place_cannot_be_told() -> None:
+    """It may be the comb's line, whatever it carries; bare it is one, and a stereo pilot is no comb's."""
+    assert judged(remarks="comb")[0] == "unsure"
+    assert judged(remarks="comb", sideband_db=None) == ("spur", "carrier-only;comb")
+    assert judged(remarks="comb", am_stereo=True)[0] == "station"

@@ -91,10 +91,16 @@ def test_another_centre_shows_the_station_under_an_image() -> None:
 
 
 def test_a_carrier_that_is_modulated_once_is_a_station() -> None:
-    """A pause in one of two recordings; bare in both it is none."""
+    """A pause in one of two recordings, with or without hum; bare in both it is none."""
     bare = AM_STATION | {"sideband_db": None, "am_depth": None}
-    for other, word in ((AM_STATION, "station"), (bare, "spur")):
-        group = [recording({1_000_000: one}, band="am", name=name) for one, name in ((bare, "one"), (other, "other"))]
+    hums = AM_STATION | {"remarks": "hum-only"}
+    for pause, other, word in (
+        (bare, AM_STATION, "station"),
+        (bare, bare, "spur"),
+        (hums, AM_STATION, "station"),
+        (hums, hums, "unsure"),
+    ):
+        group = [recording({1_000_000: one}, band="am", name=name) for one, name in ((pause, "one"), (other, "other"))]
         assert _word(group, 1_000_000) == word
 
 
