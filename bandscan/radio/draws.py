@@ -30,8 +30,9 @@ _SECOND_WIDER = np.full(_ALL, 1.2)
 _LEAST_SHARE = 0.04
 # so much of the first round's own width stays in the second's: few draws make a poor covariance
 _KEEP = 0.3
-# a round is tempered until so many draws count, and the rounds end where as many count untempered
+# draws are renewed only where this share of what counts is of one place
 _ONE_PLACE = 0.99
+# a round is tempered until so many draws count, and the rounds end where as many count untempered
 _ENOUGH, MOST_ROUNDS = 25.0, 8
 
 

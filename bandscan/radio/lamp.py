@@ -32,7 +32,7 @@ BOUNDS = (0.025, 0.975)
 
 @dataclass(frozen=True, eq=False)
 class Lamp:
-    """What the lamp did: stereo stations followed with the lamp noted, those that lit it steadily, its threshold.
+    """What the lamp did: stereo stations followed with the lamp noted, those that lit it, if by fits, its threshold.
 
     `strong_dark` counts strong pilots followed with the lamp noted as off while no pilot at all lit it.
     """
@@ -57,7 +57,7 @@ def judge_lamp(fit: Fit, reference_db: tuple[float, float] | None) -> Lamp:
     # what cannot be followed cannot light the lamp either; lit without a pilot it tells something all the same
     pilot, mono = (stereo >= PILOT_SHARE) & (followed > 0.5), stereo <= MONO_SHARE
     hz = fit.sweeps.bench.channel_hz[station.astype(np.int64)].astype(np.int64)
-    lit = pilot & (on > 0.5)
+    lit = pilot & (on >= 0.5)
     own_db = _follows_db(fit) or reference_db
     known = pilot & np.isfinite(level_db)
     threshold_db, strong_dark = None, 0
@@ -75,7 +75,7 @@ def judge_lamp(fit: Fit, reference_db: tuple[float, float] | None) -> Lamp:
             threshold_db = Interval(float(value), float(low), float(high))
         never = np.log(np.where(on[known] >= 0.5, _WRONG, 1.0 - _WRONG)).sum()
         strong = known & (level_db >= own_db[0] + STRONG_OVER_DB)
-        strong_dark = 0 if (pilot & (on >= 0.5)).any() else _count(station[strong])
+        strong_dark = 0 if lit.any() else _count(station[strong])
         flickering, heard = known & (on == 0.5), f"{_count(station[known])} stereo stations that were heard"
         steady = float(logsumexp(log_value, b=late / late.sum()) - nothing)
         restless = float(np.log(np.where(on[known] == 0.5, *_RESTLESS)).sum() - nothing)

@@ -25,13 +25,10 @@ def whole_sweeps(bench: Bench, blocks: list[Block]) -> tuple[list[Block], list[s
         return blocks, []
     kept, said = [], []
     for block in blocks:
-        expected = followed_count(fullest) if block.pad_db <= fullest.pad_db else 0.0
-        short = followed_count(block) <= expected / 2.0
-        if bench.has_levels:
-            by_level, sd = _expected(bench, fullest, block)
-            # a pad that was not in line makes the others seem short: one with as little in line has to be half as full too
-            short = followed_count(block) < by_level - _SHORT_SDS * sd and (short or block.pad_db > fullest.pad_db)
-            expected = by_level
+        expected, sd = _expected(bench, fullest, block)
+        # a pad that was not in line makes the others seem short: one with no more in line has to be half as full too
+        half = block.pad_db > fullest.pad_db or followed_count(block) <= followed_count(fullest) / 2.0
+        short = half and followed_count(block) < expected - _SHORT_SDS * sd
         if block is fullest or not (short or _stops_early(bench, fullest, block)):
             kept.append(block)
             continue
@@ -48,7 +45,12 @@ def whole_sweeps(bench: Bench, blocks: list[Block]) -> tuple[list[Block], list[s
 
 
 def _expected(bench: Bench, fullest: Block, block: Block) -> tuple[float, float]:
-    """How many stations a sweep should give by the fullest one, and the standard deviation of the difference."""
+    """How many stations a sweep should give by the fullest one, and the standard deviation of the difference.
+
+    Without levels as many as that; nothing through more of an attenuator, which then tells nothing.
+    """
+    if not bench.has_levels:
+        return (float(followed_count(fullest)) if block.pad_db <= fullest.pad_db else 0.0), 0.0
     threshold_db = np.array([counted_threshold_db(bench, fullest)])
     own, other = (followed_chance(bench, threshold_db, one.pad_db)[:, 0] for one in (block, fullest))
     return float(own.sum()), float(np.sqrt(sum((chance * (1.0 - chance)).sum() for chance in (own, other)) + 1.0))

@@ -9,7 +9,7 @@ from bandscan.model import BandCheck, DialPoint, StationHeard
 from bandscan.report import ink
 from bandscan.report.dial import Dial
 from bandscan.report.strip import level_notes, plug_db, reference_db
-from bandscan.report.words import BAND_NAMES, answer, counted, hover, interval, name, number, sensitivity, unit_words
+from bandscan.report.words import BAND_NAMES, answer, by_fits, counted, hover, interval, name, number, sensitivity, unit_words
 from bandscan.units import channel_text_unit
 
 _STEPS = 80
@@ -127,6 +127,7 @@ def lamp_words(check: BandCheck) -> str:
     if check.lamp_lit is None and check.lamp_expected is None:
         return ""
     words = f"was lit on {check.lamp_lit if check.lamp_lit is not None else 'an unnoted number'}"
+    words += by_fits(check)
     words += (
         f" of {counted(check.lamp_expected, 'station')} followed that have a pilot" if check.lamp_expected is not None else ""
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bandscan.model import BandCheck, DialPoint, Reference
-from bandscan.report.words import COUNTS, counted, number, only_counted, over_nothing, speaking
+from bandscan.report.words import COUNTS, by_fits, counted, number, only_counted, over_nothing, speaking
 from bandscan.units import channel_text
 
 VERDICTS = {
@@ -87,7 +87,7 @@ def lamp(check: BandCheck) -> str:
     if check.lamp_expected == 0:
         return "not judged: no stereo station was heard with the lamp noted"
     stations = counted(check.lamp_expected, "stereo station")
-    return f"lit on {check.lamp_lit} of {stations} heard (it needs stronger ones than the ear)"
+    return f"lit on {check.lamp_lit}{by_fits(check)} of {stations} heard (it needs stronger ones than the ear)"
 
 
 def dial(check: BandCheck) -> list[str]:

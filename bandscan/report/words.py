@@ -78,6 +78,12 @@ def answer(station: StationHeard) -> str:
     return {True: "heard", False: "missed", None: "cannot say"}[station.heard]
 
 
+def by_fits(check: BandCheck) -> str:
+    """` (6 of them by fits)`: of the stations that lit the lamp, those on which it flickered; empty where it did on none."""
+    flickered = min(sum(one.heard is True and one.lamp == "flicker" for one in check.stations), check.lamp_lit or 0)
+    return f" ({flickered} of them by fits)" if flickered else ""
+
+
 def through(pad_db: float) -> str:
     """` through a 20 dB attenuator`, with a blank before it; empty where none was in line."""
     text = f"{pad_db:g}"

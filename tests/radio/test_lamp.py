@@ -12,6 +12,7 @@ from radio.bench_sim import GOOD_DB, Listener, Radio, Station, bench, listener, 
 from bandscan.model import BandCheck, Reference
 from bandscan.radio import Limits, judge, read_sheet
 from bandscan.radio.lamp import _doubted, _log_value
+from bandscan.report.curve import lamp_words
 
 GOOD = Reference(GOOD_DB, 1.5, "known-good", "dBFS", 5)
 
@@ -61,7 +62,8 @@ def test_a_lamp_that_flickers_on_strong_pilots_too_is_a_fault() -> None:
     """On the weakest one it is none: there a sound lamp does the same."""
     loud = [replace(one, level_db=GOOD_DB + 22.0 + 3.0 * place) for place, one in enumerate(STRONG)]
     got = _check(_rows(loud, ["flicker"] * 10 + ["on"] * 2), loud, [1.0] * 12)
-    assert (got.lamp_expected, got.lamp_lit) == (12, 2)
+    assert (got.lamp_expected, got.lamp_lit) == (12, 12)
+    assert lamp_words(got).startswith("was lit on 12 (10 of them by fits) of 12 stations")
     assert got.findings[0].fault == "lamp-late"
     assert "flickers on 10 of 12" in got.findings[0].text
     weak = [replace(STRONG[0], level_db=GOOD_DB + 15.0), *STRONG[1:]]
