@@ -79,6 +79,8 @@ def judge_lamp(fit: Fit, reference_db: tuple[float, float] | None) -> Lamp:
         flickering, heard = known & (on == 0.5), f"{_count(station[known])} stereo stations that were heard"
         steady = float(logsumexp(log_value, b=late / late.sum()) - nothing)
         restless = float(np.log(np.where(on[known] == 0.5, *_RESTLESS)).sum() - nothing)
+        if restless > max(steady, 0.0):  # then no level tells when it lights
+            threshold_db = None
         texts = [channel_text("fm", value) for value in np.unique(hz[known & (on <= 0.5)])]
         suspects += [
             _Suspect(

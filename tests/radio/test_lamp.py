@@ -66,6 +66,7 @@ def test_a_lamp_that_flickers_on_strong_pilots_too_is_a_fault() -> None:
     assert lamp_words(got).startswith("was lit on 12 (10 of them by fits) of 12 stations")
     assert got.findings[0].fault == "lamp-late"
     assert "flickers on 10 of 12" in got.findings[0].text
+    assert got.lamp_threshold_db is None
     weak = [replace(STRONG[0], level_db=GOOD_DB + 15.0), *STRONG[1:]]
     sound = _check(_rows(weak, ["flicker"] + ["on"] * 11), weak, [1.0] * 12)
     assert not [finding for finding in sound.findings if finding.fault.startswith("lamp")]
