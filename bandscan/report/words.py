@@ -243,7 +243,8 @@ def sensitivity(check: BandCheck) -> str:
     if am_through_pad(check):
         return "cannot be compared: AM was swept through an attenuator"
     if check.against_reference_db is None and check.reference.threshold_db is not None:
-        return "cannot be compared: the sweep is not finished"
+        # left in the middle, or a list of hardly a level: the verdict's sentence says which
+        return f"cannot be compared: {plain(check.why)}"
     return against(check.against_reference_db)
 
 

@@ -176,3 +176,12 @@ def test_two_rivals_that_explain_the_same_both_bear_a_letter() -> None:
     band = replace(band_check("fm"), findings=rivals)
     assert words.speaking(band) == list(rivals)
     assert words.denied(band) == ""
+
+
+def test_a_sensitivity_that_is_not_known_says_why() -> None:
+    """A sweep left in the middle is not called what a list without levels is: each bears its own verdict's reason."""
+    for why in ("the tally was left in the middle of FM", "the reference list has no levels"):
+        check = replace(band_check(), against_reference_db=None, why=why)
+        assert words.sensitivity(check) == f"cannot be compared: {why}"
+    none = replace(check, reference=Reference(None, None, "none", ""))
+    assert words.sensitivity(none) == "cannot be compared: there is no reference"
