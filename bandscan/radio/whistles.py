@@ -108,15 +108,17 @@ def _log_comb(fit: Fit, sweeps: Sequence[FloatArray], noise_hz: Sequence[FloatAr
             ways[0] = np.exp(-_ELSEWHERE)
             for tooth in range(2, int(high_hz / spacing_hz.min()) + 1):
                 inside = (tooth * spacing_hz >= low_hz) & (tooth * spacing_hz <= high_hz)
-                z = (at_hz[:, None] - tooth * spacing_hz[inside]) / sd_hz[order, None]
-                there = (high_hz - low_hz) / (np.sqrt(2.0 * np.pi) * sd_hz[order, None]) * np.exp(-0.5 * z**2)
+                # a spacing stands for all up to half way to its neighbours
+                wide_hz = np.hypot(sd_hz[order, None], tooth * spacing_hz[inside] * (_STEP - 1.0) / np.sqrt(12.0))
+                z = (at_hz[:, None] - tooth * spacing_hz[inside]) / wide_hz
+                there = (high_hz - low_hz) / (np.sqrt(2.0 * np.pi) * wide_hz) * np.exp(-0.5 * z**2)
                 old = ways[:, :, inside]
-                new = old * (1.0 - _HEARD[:, None])
-                new[1:] += old[:-1] * there[:, None] * _HEARD[:, None]
-                # a whistle of another origin since the last tooth
+                # whistles of another origin since the last tooth come first
                 beside = (at_hz[:, None] < tooth * spacing_hz[inside]) & (at_hz[:, None] > (tooth - 1) * spacing_hz[inside])
                 for whistle in np.flatnonzero(beside.any(axis=1)):
-                    new[whistle + 1] += new[whistle] * _ELSEWHERE * beside[whistle]
+                    old[whistle + 1] += old[whistle] * _ELSEWHERE * beside[whistle]
+                new = old * (1.0 - _HEARD[:, None])
+                new[1:] += old[:-1] * there[:, None] * _HEARD[:, None]
                 ways[:, :, inside] = new
             last_hz = spacing_hz * np.floor(high_hz / spacing_hz)
             for beyond, hz in enumerate(at_hz):
