@@ -6,7 +6,7 @@ these grades, their steps are unknown too. What is not known beside T has these 
 
     listener  4 dB, times or divided by 1.4 (two listeners differ by 2-6 dB: trade practice, computed)
     steps     trace 5 dB below, clean 5 dB above (AM 6), times or divided by 1.4 (AM moves 10-15 dB from 1 to 3: from memory)
-    extras    1 tick a band that is no station of the list, times or divided by 3 (from memory)
+    extras    0.5 ticks a band that are no station of the list, times or divided by 4 (from memory)
 """
 
 from __future__ import annotations
@@ -31,8 +31,8 @@ LISTENER_DB = 4.0
 LISTENER_LOG_SD = 0.35
 STEP_DB = {"fm": 5.0, "am": 6.0}
 STEP_LOG_SD = 0.35
-EXTRAS = 1.0
-EXTRAS_LOG_SD = 1.1
+EXTRAS = 0.5
+EXTRAS_LOG_SD = 1.4
 # share of audible stations that a listener marks as two at once: only has to be the same for all levels
 _MIXED_SHARE = 0.05
 # chance that a station without a level is followed: any, where others have one; on a list without levels a good set heard it
