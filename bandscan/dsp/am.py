@@ -128,9 +128,9 @@ class CarrierSum:
         slow = np.arange(0, len(segment), BLOCK)
         long = np.sqrt(np.diff(np.append(slow, len(segment))))
         slow_in, slow_quad = (np.add.reduceat(part, slow) / long for part in (in_phase, quadrature))
-        self._in_phase += float(np.einsum("i,i", in_phase, in_phase) - slow_in @ slow_in)
-        self._quadrature += float(np.einsum("i,i", quadrature, quadrature) - slow_quad @ slow_quad)
-        self._cross += float(np.einsum("i,i", in_phase, quadrature) - slow_in @ slow_quad)
+        self._in_phase += float(np.dot(in_phase, in_phase) - slow_in @ slow_in)
+        self._quadrature += float(np.dot(quadrature, quadrature) - slow_quad @ slow_quad)
+        self._cross += float(np.dot(in_phase, quadrature) - slow_in @ slow_quad)
         self._samples += len(segment)
         self._stereo.add(self._slowed(quadrature).astype(np.complex64))
 

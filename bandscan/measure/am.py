@@ -138,7 +138,7 @@ class AmPass:
             if lively:
                 cutters = [self._cutters[index] for index in lively]
                 samples = cut_all(cutters, spectra, first, cut[: len(lively), :rows])
-                kept[: len(lively), filled : filled + brought] = samples.reshape(len(lively), brought)
+                kept[: len(lively), filled : filled + brought].reshape(samples.shape)[...] = samples
             filled += brought
             if filled == self._length:
                 for index, segment in zip(lively, kept, strict=False):
