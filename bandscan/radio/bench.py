@@ -12,6 +12,7 @@ import pandas as pd
 
 from bandscan.model import Baseline
 from bandscan.plans import BandPlan, plan_for
+from bandscan.radio.order import order_of
 from bandscan.units import channel_text
 
 FloatArray = npt.NDArray[np.float64]
@@ -58,7 +59,8 @@ class Block:
     """One sweep through one attenuator, ascending along the dial. `reading_hz` is NaN where the dial was not read.
 
     `anchor` is the index of the station that was identified by ear, or -1. `direction` is +1 for up, -1 for down, 0 unknown.
-    `row` is each tick's row in the sheet's table.
+    `row` is each tick's row in the sheet's table. `begins` is the dial, as written, at which the second piece of a sweep in two
+    pieces begins, else empty.
     """
 
     sweep: str
@@ -70,6 +72,7 @@ class Block:
     dial: tuple[str, ...]
     anchor: IntArray
     row: IntArray
+    begins: str = ""
 
     def __len__(self) -> int:
         return len(self.reading_hz)
@@ -152,22 +155,29 @@ def _block(rows: pd.DataFrame, sweep: str, pad_db: float, bench: Bench, header: 
             anchor[place] = hits[0]
     # without a reading the stations named by ear tell, against a wrong word too
     named_hz = np.where(anchor >= 0, bench.channel_hz[anchor], np.nan)
-    if not np.isfinite(reading_hz).any() and (anchor >= 0).sum() >= 3:
+    by_name = not np.isfinite(reading_hz).any() and (anchor >= 0).sum() >= 3
+    pieces = order_of(named_hz if by_name else reading_hz)
+    if by_name:
         descending = _falls(named_hz)
     else:
         descending = direction < 0 or (direction == 0 and _falls(reading_hz))
-    order = np.arange(len(rows))[::-1] if descending else np.arange(len(rows))
+    order, begins = np.arange(len(rows))[::-1] if descending else np.arange(len(rows)), ""
+    direction = -1 if descending else abs(direction)
+    if pieces.rows is not None:
+        order, direction = pieces.rows, pieces.direction
+        begins = str(rows["name" if by_name else "dial"].iloc[pieces.begins])
     rows, anchor = rows.iloc[order], anchor[order]
     return Block(
         sweep=sweep,
         pad_db=pad_db,
-        direction=-1 if descending else abs(direction),
+        direction=direction,
         reading_hz=reading_hz[order],
         grade=tuple(rows["grade"]),
         lamp=tuple(rows["lamp"].fillna("")),
         dial=tuple(rows["dial"].fillna("")),
         anchor=anchor,
         row=rows.index.to_numpy(dtype=np.int64),
+        begins=begins,
     )
 
 

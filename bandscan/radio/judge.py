@@ -31,7 +31,7 @@ from bandscan.radio.threshold import Fit, fit
 from bandscan.radio.totals import bare_total, more_than_listed, total_curve, total_said, within_band
 from bandscan.radio.verdict import CANNOT_TELL, Evidence, dead_beyond, decide
 from bandscan.radio.whistles import raster_findings, whistle_findings
-from bandscan.radio.whole import whole_sweeps
+from bandscan.radio.whole import in_one, whole_sweeps
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -157,7 +157,9 @@ def _judge_band(
     bench = bench_of(baseline)
     blocks, aside = blocks_of(sheet.ticks, bench, sheet.header)
     # a total of nothing is a silent sweep: it holds no repeat and no phantom
+    blocks, joined = in_one(bench, blocks)
     blocks, left_out = whole_sweeps(bench, blocks)
+    left_out = [*joined, *left_out]
     total = sheet.totals.get(band, 0)
     within_band(bench.plan, total)
     if total or not blocks:

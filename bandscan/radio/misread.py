@@ -7,6 +7,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from bandscan.radio.order import order_of
+
 _SWEEP_ROWS = 8  # a few stations may lie close together, a whole sweep's do not
 _ORDERED = 0.9  # correlation of readings with their order
 
@@ -57,31 +59,42 @@ def _pad_once(rows: Sequence[Row]) -> list[str]:
 
 
 def _other_order(rows: Sequence[Row]) -> list[str]:
-    """Sweeps whose readings go the other way than their name says, or rise and fall again, or begin again: two sweeps under one
-    name. What to do about each."""
+    """Sweeps whose readings go the other way than their name says, or along the dial twice: two sweeps under one name; or in no
+    order. What to do about each."""
     sweeps: dict[tuple[object, ...], list[float]] = {}
     for row in rows:
         if isinstance(hz := row.get("dial_hz"), float) and row["grade"] in ("3", "2", "1"):
             sweeps.setdefault((row["band"], row.get("sweep"), row["pad_db"]), []).append(hz)
     found = []
     for (band, sweep, _), reading_hz in sweeps.items():
-        if (turned := _turned(str(sweep), reading_hz)) is not None:
-            found.append(f"band {band}, sweep {sweep}: the readings {turned}")
-        middle = len(reading_hz) // 2
-        if middle >= _SWEEP_ROWS and reading_hz[0::2] == reading_hz[1::2] and len(set(reading_hz)) == middle:
-            found.append(f"band {band}, sweep {sweep}: every row stands there twice (take one of each two out)")
-        if middle < _SWEEP_ROWS:
-            continue
-        halves = (reading_hz[:middle], reading_hz[middle:])
-        whole = max(reading_hz) - min(reading_hz)
-        if not all(max(half) - min(half) > 0.7 * whole > 0.0 for half in halves):
-            continue
-        if min(abs(np.corrcoef(np.arange(len(half)), half)[0, 1]) for half in halves) > _ORDERED:
+        where, turned = f"band {band}, sweep {sweep}", _turned(str(sweep), reading_hz)
+        if turned is not None:
+            found.append(f"{where}: the readings {turned}")
+        if (twice := _twice(reading_hz)) is not None:
+            found.append(f"{where}: {twice}")
+        elif order_of(np.array(reading_hz)).disordered:
             found.append(
-                f"band {band}, sweep {sweep}: the readings go along the dial twice (give the second sweep a name of its own in "
-                "`sweep`: 2, or 2down for one from the top)"
+                f"{where}: the rows follow no order of the dial (put them in its order; stops found in a second pass too, or"
+                " all of that pass in a sweep of its own)"
             )
     return found
+
+
+def _twice(reading_hz: list[float]) -> str | None:
+    """What to write where one sweep is two."""
+    middle = len(reading_hz) // 2
+    if middle < _SWEEP_ROWS:
+        return None
+    if reading_hz[0::2] == reading_hz[1::2] and len(set(reading_hz)) == middle:
+        return "every row stands there twice (take one of each two out)"
+    halves = (reading_hz[:middle], reading_hz[middle:])
+    whole = max(reading_hz) - min(reading_hz)
+    if not all(max(half) - min(half) > 0.7 * whole > 0.0 for half in halves):
+        return None
+    if min(abs(np.corrcoef(np.arange(len(half)), half)[0, 1]) for half in halves) <= _ORDERED:
+        return None
+    own = "give the second sweep a name of its own in `sweep`: 2, or 2down for one from the top"
+    return f"the readings go along the dial twice ({own})"
 
 
 def _turned(sweep: str, reading_hz: list[float]) -> str | None:

@@ -1,12 +1,18 @@
-"""Which of a band's sweeps are whole: one that was left in the middle would count against the radio as a deaf ear does."""
+"""Which of a band's sweeps are whole: one that was left in the middle would count against the radio as a deaf ear does.
+
+One that was swept in pieces is whole where they are put together.
+"""
 
 from __future__ import annotations
+
+from dataclasses import fields, replace
 
 import numpy as np
 
 from bandscan.radio.align import counted_threshold_db, followed_count
 from bandscan.radio.bench import Bench, Block
 from bandscan.radio.hearing import NEIGHBOUR_HZ, followed_chance
+from bandscan.radio.order import noise_of
 
 # fewer stops in the fullest sweep tell too little of the others
 _LEAST = 6
@@ -16,6 +22,50 @@ _SHORT_SDS = 4.0
 _BEYOND = 5
 # two readings of one stop differ by less, in channels
 _APART = 3.0
+# two sweeps of so many stops, and of so many each, hardly ever part the dial between them by chance: once in a hundred
+_PIECES, _PIECE = 10, 3
+
+
+def in_one(bench: Bench, blocks: list[Block]) -> tuple[list[Block], list[str]]:
+    """The sweeps with those put together that each cover a part of the dial, and what to say of them."""
+    said = [
+        f"{bench.band.upper()}: sweep {block.sweep} begins again at {block.begins}: taken as one sweep in two pieces"
+        for block in blocks
+        if block.begins
+    ]
+    left, whole = list(blocks), list[Block]()
+    while left:
+        one = left.pop(0)
+        for other in left:
+            if (both := _put_together(one, other)) is not None:
+                left.remove(other)
+                names = f"{one.sweep} and {other.sweep}"
+                said.append(f"{bench.band.upper()}: sweeps {names} each cover a part of the dial: taken as one sweep")
+                left.insert(0, both)
+                break
+        else:
+            whole.append(one)
+    return whole, said
+
+
+def _put_together(one: Block, other: Block) -> Block | None:
+    """One sweep of two through the same attenuator that share no part of the dial; None where they do, or hold few stops."""
+    low, high = sorted((one, other), key=lambda block: float(np.nan_to_num(block.reading_hz).max(initial=0.0)))
+    enough = min(len(one), len(other)) >= _PIECE and len(one) + len(other) >= _PIECES
+    read = [block.reading_hz[np.isfinite(block.reading_hz)] for block in (low, high)]
+    if one.pad_db != other.pad_db or not enough or not all(map(len, read)):
+        return None
+    if read[1].min() < read[0].max() - noise_of(np.concatenate(read)):
+        return None
+    joined = {}
+    for field in fields(Block):
+        first, second = getattr(low, field.name), getattr(high, field.name)
+        if isinstance(first, tuple):
+            joined[field.name] = first + second
+        elif isinstance(first, np.ndarray):
+            joined[field.name] = np.concatenate([first, second])
+    direction = one.direction if one.direction == other.direction else 0
+    return replace(one, sweep=f"{one.sweep}+{other.sweep}", direction=direction, **joined)
 
 
 def whole_sweeps(bench: Bench, blocks: list[Block]) -> tuple[list[Block], list[str]]:
