@@ -509,3 +509,17 @@ def test_a_station_on_the_recordings_centre_keeps_its_level_and_says_what_it_may
         station = FmStation(93_100_000, -25.0, programme="speech", carrier_error_hz=60.0, pilot_dev_hz=0.0)
         row = read(forged([station], 93_100_000, rate_hz=256e3, seconds=1.0, seed=seed)).loc[93_100_000]
         assert abs(row["level_dbfs"] + 25.0) < min(3.0 * row["level_sd_db"], 0.1)
+
+
+@pytest.mark.parametrize(("deviation_hz", "pilot"), [(1_500.0, False), (2_200.0, False), (4_500.0, True), (6_000.0, True)])
+def test_a_tone_at_19_khz_too_weak_for_a_pilot_is_remarked(deviation_hz: float, pilot: bool) -> None:
+    """A mono programme with a steady tone there, through measuring and decision: below 4 kHz no pilot, from there on one."""
+    dice = np.random.default_rng(int(deviation_hz))
+    t = np.arange(2_400_000) / 2.4e6
+    speech = 30e3 * np.sin(2 * np.pi * 410 * t + 3.0 * np.sin(2 * np.pi * 3.1 * t)) * np.sin(2 * np.pi * 1.7 * t)
+    turns = np.cumsum(speech + deviation_hz * np.sin(2 * np.pi * 19e3 * t)) / 2.4e6 - 300e3 * t
+    noise = dice.standard_normal((2, len(t))) * 0.3 * np.sqrt(2.4e6 / 200e3 / 2) * 10 ** (-16.0 / 20)
+    wave = 0.3 * np.exp(2j * np.pi * turns) + noise[0] + 1j * noise[1]
+    found = decide([measure(capture(wave, 2.4e6, 98_200_000), plan_for("us", "fm"))]).set_index("channel_hz").loc[97_900_000]
+    assert (found["holds"], bool(found["pilot"]), "weak-pilot" in str(found["remarks"])) == ("station", pilot, not pilot)
+    assert found["pilot_dev_hz"] == pytest.approx(deviation_hz, rel=0.03)
