@@ -10,7 +10,7 @@ import numpy.typing as npt
 from bandscan.dsp import digital, emission, noise, pilot
 from bandscan.dsp.audio import AudioSum
 from bandscan.dsp.channeliser import Channeliser, channel_filter
-from bandscan.dsp.deviation import LOW_PASS_HZ, DeviationCount
+from bandscan.dsp.deviation import LOW_PASS_HZ, DeviationCount, taken_hz
 from bandscan.dsp.discriminator import Discriminator
 from bandscan.dsp.grid import Grid, make_grid
 from bandscan.dsp.mirror import MirrorSum
@@ -53,7 +53,7 @@ UNSHAKEN_SHARE = 2e-4  # of a station's power: what the channel's filter shakes 
 WHOLE_PILOT, GIVEN_BACK = 0.99, 0.1  # share in one line of an unbroken recording's pilots at least; doubt of what is given back
 SWAYED_PILOT_HZ = 2.5e3  # beside one 6 dB stronger: its own 19 kHz sways a weak one by up to 2.2 kHz (made ones, 38 dB)
 PILOT_CLICKS = 0.05  # of the pilot's deviation at the threshold, from made stations
-PEAK_SHARE = 0.012  # of the peak deviation: what the channel's filter takes from the widest swings
+PEAK_SHARE = 0.012  # of the peak deviation: what the channel's filter takes from swings of any width; taken_hz from wide ones
 CARRIER_UNKNOWN_HZ = 2000.0  # of a mean over less than a fifth of a second of programme
 LEAST_CARRIER_SD_HZ = 1.0  # the arctangent's approximation leaves this of a station without noise
 IMAGE_SIGNIFICANCE = 5.0  # noise passes this once in exp(25)
@@ -323,11 +323,13 @@ class FmPass:
         # echoes shake the envelope where a station is loudest: the rest would tell too little
         told, looked_at = self._counted[index]
         if db(ratio) >= PEAK_DEVIATION_SNR_DB and told >= PEAK_COUNTED * looked_at:
-            row["peak_dev_hz"] = peak_hz = self._peaks[index].peak_hz()
+            peak_hz = self._peaks[index].peak_hz()
+            taken, taken_sd_hz = taken_hz(peak_hz)
             # noise of density f^2 / (2 ratio B) up to the low-pass lifts a percentile, by far the most where a pilot is alone
             noise_hz = float(np.sqrt(LOW_PASS_HZ**3 / (6.0 * ratio * CHANNEL_HALF_WIDTH_HZ)))
             lifted_hz = LIFTED[0] * noise_hz if peak_hz < SILENT_HZ else LIFTED[1] * noise_hz**2 / peak_hz
-            row["peak_dev_sd_hz"] = float(np.hypot(PEAK_SHARE * peak_hz, lifted_hz))
+            row["peak_dev_hz"] = peak_hz + taken
+            row["peak_dev_sd_hz"] = float(np.linalg.norm([PEAK_SHARE * peak_hz, lifted_hz, taken_sd_hz]))
         return row
 
     def _digital(

@@ -5,11 +5,13 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from datetime import datetime
 
 from bandscan.baseline import from_files, loses_db, moved
 from bandscan.model import BandCheck, Baseline, RadioCheck, Reference, Sheet, parse_utc
-from bandscan.radio import GoodSweep, from_json, read_sheet, reference_from
+from bandscan.radio import GoodSweep, apart_from, from_json, read_sheet, reference_from
 from bandscan.radio.belongs import parted
+from bandscan.radio.header import swept_time
 from bandscan.radio.verdict import CANNOT_TELL, FALLS_SHORT, WEIGHTY, over_nothing
 from bandscan.shop import Family, Shop
 from bandscan.store import Log
@@ -18,6 +20,8 @@ _TO_BOUND = {
     "fm": "sweep it again through a 10 or 20 dB attenuator",
     "am": "AM goes through no attenuator: survey with more gain, so that the list has weaker stations",
 }
+# sweeps of known-good sets by set and time of sweep, each with its family
+_Sweeps = dict[tuple[str, str], tuple[str, GoodSweep]]
 RESWEEP_DAYS = 90.0  # a family older than this is asked to be swept again (the shop's rule)
 
 
@@ -63,10 +67,10 @@ def references(sheet: Sheet, baselines: Mapping[str, Baseline], log: Log) -> tup
     for band, one in baselines.items():
         # a radio is no measure of itself
         sweeps, cautions = _good_sweeps(band, one, log, (sheet.job, sheet.header.get("radio", "")))
-        reference = _reference(sweeps, sheet.header.get("family", ""))
+        reference = _reference(list(sweeps.values()), sheet.header.get("family", ""))
         if reference is not None:
             found[band] = reference
-        said += cautions
+        said += cautions + _apart_that_day(band, sweeps, swept_time(sheet.header))
     return found, list(dict.fromkeys(said))
 
 
@@ -77,7 +81,7 @@ def best_measured(baselines: Mapping[str, Baseline], log: Log) -> dict[str, tupl
     """
     found = {}
     for band, one in baselines.items():
-        sweeps, _ = _good_sweeps(band, one, log)
+        sweeps = list(_good_sweeps(band, one, log)[0].values())
         families = {family.casefold(): family for family, _ in sweeps}
         measured = [(family, made) for family in families.values() if (made := _reference(sweeps, family)) is not None]
         if measured:
@@ -92,14 +96,12 @@ def _reference(sweeps: Sequence[tuple[str, GoodSweep]], own: str) -> Reference |
     return reference_from(same) or reference_from(others, "other family")
 
 
-def _good_sweeps(
-    band: str, one: Baseline, log: Log, but: tuple[str, str] | None = None
-) -> tuple[list[tuple[str, GoodSweep]], list[str]]:
-    """Sweeps of the known-good sets of a band and its list's rig, each with its family, and what is to be said of them.
+def _good_sweeps(band: str, one: Baseline, log: Log, but: tuple[str, str] | None = None) -> tuple[_Sweeps, list[str]]:
+    """Sweeps of the known-good sets of a band and its list's rig, and what is to be said of them.
 
     `but` is the job and radio that is left out.
     """
-    sweeps: dict[tuple[str, str], tuple[str, GoodSweep]] = {}
+    sweeps: _Sweeps = {}
     said = []
     for known in log.known_good(band, one.rig):
         if (known.job, known.radio) == but:
@@ -119,7 +121,29 @@ def _good_sweeps(
             known.family,
             GoodSweep(name, known.job, known.made_utc, judged.bands[band], *lost_db),
         )
-    return list(sweeps.values()), said
+    return sweeps, said
+
+
+def _apart_that_day(band: str, sweeps: _Sweeps, when: datetime | None) -> list[str]:
+    """A caution where known-good sets stood apart on the day of a sweep from all others: what that day was to any radio."""
+    if when is None:
+        return []
+    swept = {key: swept_time({"swept": key[1]}) for key in sweeps}
+    of_day = [key for key, moment in swept.items() if moment is not None and moment.date() == when.date()]
+    others = [one for key, one in sweeps.items() if key not in of_day]
+    said = []
+    for family in dict.fromkeys(sweeps[key][0] for key in of_day):
+        same = [key for key in of_day if sweeps[key][0] == family]
+        apart = apart_from([sweeps[key][1] for key in same], _reference(others, family))
+        if not apart:
+            continue
+        names = list(dict.fromkeys(key[0] for key in same))
+        said.append(
+            f"{band.upper()}: the known-good {'set' if len(names) == 1 else 'sets'} {', '.join(names)}, swept on the same day,"
+            f" stood {apart} than known-good sets on other days, and so may this radio: look at the antenna"
+            " and its lead"
+        )
+    return said
 
 
 def _of_its_day(check: RadioCheck, band: str) -> tuple[float, float]:

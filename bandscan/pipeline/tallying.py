@@ -78,7 +78,7 @@ def tally(sheet: Path | None, *, shop: Shop | None) -> Tally:
     A sheet that no tally has written is kept as it was found, beside the one that goes on, where it holds rows.
 
     Args:
-        sheet: the sheet, new or begun; None means a new one in the shop's reports, named by the day.
+        sheet: the sheet, new, with nothing in it or begun; None means a new one in the shop's reports, named by the day.
         shop: whose list gives the names that are offered and whose clock the sheet bears; None means no list.
 
     Raises:
@@ -95,7 +95,8 @@ def tally(sheet: Path | None, *, shop: Shop | None) -> Tally:
     text = read_text(sheet, "count sheet") if sheet.exists() else None
     kept = Kept(sheet)
     lists = _lists(shop, notes)
-    if text is None:
+    # a file with nothing in it was made for a new sheet, or was emptied for one
+    if text is None or not text.strip('\ufeff \t\r\n,;"'):
         state = asked(State(_header(shop, lists)))
     else:
         state = read_state(text, str(sheet), families_told(shop))

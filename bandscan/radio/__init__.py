@@ -2,7 +2,7 @@
 
 from bandscan.radio.blank import blank_sheet
 from bandscan.radio.compare import compare
-from bandscan.radio.family import GoodSweep, reference_from
+from bandscan.radio.family import GoodSweep, apart_from, reference_from
 from bandscan.radio.judge import judge
 from bandscan.radio.limits import Limits
 from bandscan.radio.planning import Plan, Tells, plan_bench, plan_words
@@ -14,6 +14,7 @@ __all__ = [
     "Limits",
     "Plan",
     "Tells",
+    "apart_from",
     "blank_sheet",
     "change_to_json",
     "compare",

@@ -89,3 +89,19 @@ def reference_from(sweeps: Sequence[GoodSweep], basis: str = "known-good") -> Re
         float(np.sqrt(set2 + day2)),
         tuple(dict.fromkeys(one.job for one in sound)),
     )
+
+
+def apart_from(sweeps: Sequence[GoodSweep], usual: Reference | None) -> str:
+    """How far good sets of one family stood from what others say, as `10 dB (95 %: 4 to 16) deafer`.
+
+    Empty where that is within both doubts, or cannot be told.
+    """
+    found = reference_from(sweeps)
+    if found is None or usual is None or found.unit != usual.unit:
+        return ""
+    deafer_db = (found.threshold_db or 0.0) - (usual.threshold_db or 0.0)
+    doubt_db = 1.96 * float(np.hypot(found.sd_db or 0.0, usual.sd_db or 0.0))
+    if abs(deafer_db) <= doubt_db:
+        return ""
+    size, how = abs(deafer_db), "deafer" if deafer_db > 0 else "more sensitive"
+    return f"{size:.0f} dB (95 %: {size - doubt_db:.0f} to {size + doubt_db:.0f}) {how}"

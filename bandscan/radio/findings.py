@@ -129,9 +129,9 @@ def _finding(fit: Fit, scale: Scale, one: Weighed, weight: float, explained: dic
         order = np.argsort(-speaks, kind="stable")[:MOST_EVIDENCE]
         evidence = [int(bench.channel_hz[index]) for index in order if speaks[index] > 0.3]
     words = {
-        "deaf": f"about {size} less sensitive than the reference all over the band",
-        "weak-high-end": f"weak towards the high end, by about {size} there",
-        "weak-low-end": f"weak towards the low end, by about {size} there",
+        "deaf": f"{size} less sensitive than the reference all over the band",
+        "weak-high-end": f"weak towards the high end, by {size} there",
+        "weak-low-end": f"weak towards the low end, by {size} there",
         "dead-beyond": _dead_words(band, value),
         "neighbours-lost": "stations are lost beside a stronger neighbour",
         "one-side-lost": "stations are lost on one side of a stronger neighbour",
@@ -157,8 +157,11 @@ def _finding(fit: Fit, scale: Scale, one: Weighed, weight: float, explained: dic
 
 
 def _decibels(mid: float, low: float, high: float) -> str:
-    """`16 dB (95 %: 11 to 22)`."""
-    return f"{max(mid, 1.0):.0f} dB (95 %: {max(low, 0.0):.0f} to {high:.0f})"
+    """`about 16 dB (95 %: 11 to 22)`, or `12 dB or more (95 %)` where nothing bounds it from above."""
+    least = max(low, 0.0)
+    if np.isinf(high):
+        return f"{least:.0f} dB or more (95 %)"
+    return f"about {max(mid, 1.0):.0f} dB (95 %: {least:.0f} to {high:.0f})"
 
 
 def _dead_words(band: str, edge_hz: float) -> str:

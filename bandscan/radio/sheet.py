@@ -30,6 +30,10 @@ MOST_ROWS = 2000
 _MOST_NAMED = 100
 _TOLD_OFTEN = ("job", "swept")  # before a number they are no remark, though the colon lacks
 _SWEEP = re.compile(r"([1-9][0-9]?)\s*(up|down)?")
+# a first line by which a spreadsheet tells the sign between cells, in quotes or with empty cells behind it
+_SEPARATOR = re.compile(r"\ufeff?[ \t]*\"?sep=([,;\t])\"?[,;\t ]*(?:\r\n?|\n|$)", re.IGNORECASE)
+# a line under the rows in which somebody added them up
+_TOTAL = re.compile(r"(?:grand ?|sub-?)?(?:total|sum)s?(?: (?:of )?(?:fm|am|stations|rows|all))?[ :.=]*[0-9]*", re.IGNORECASE)
 _NUMERALS_ROWS = 3  # a slip of the pen or two are no dial with other numerals
 _GRADES = {grade.lower(): grade for grade in tables.GRADES}
 
@@ -132,16 +136,21 @@ def totals_sheet(totals: Mapping[str, int]) -> Sheet:
 
 def _lines(text: str) -> Iterator[tuple[int, list[str]]]:
     """Number in the file and cells of every line that is not blank."""
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text))
-    before = 0
+    delimiter, told = _delimiter(text), _SEPARATOR.match(text)
+    reader = csv.reader(io.StringIO(text[told.end() :] if told else text, newline=""), delimiter=delimiter)
+    before = first = 1 if told else 0
     for cells in reader:
-        row, before = before + 1, reader.line_num
+        row, before = before + 1, first + reader.line_num
         if any(cell.strip() for cell in cells):
             yield row, cells
 
 
 def _delimiter(text: str) -> str:
-    """The sign between cells: the commonest of `,` `;` and tab in the first line that is no header line."""
+    """The sign between cells: what a spreadsheet's `sep=;` says, or the commonest of `,` `;` and tab in the first line that is
+    no header line."""
+    told = _SEPARATOR.match(text)
+    if told is not None:
+        return told[1]
     for line in text.splitlines():
         bare = line.strip().lstrip('\ufeff"')
         if bare and not bare.startswith("#"):
@@ -207,6 +216,10 @@ def _read_row(cells: list[str], row: int, names: list[str], got: _Gathered) -> N
         )
         return
     cell = {name: " ".join(value.split()) for name, value in zip(names, cells, strict=False)}
+    added = next((value for value in cell.values() if _TOTAL.fullmatch(value)), None)
+    if added is not None and not cell.get("grade") and not cell.get("lamp"):
+        got.wrong.append(f"row {row} {_shown(added)}: a total is no stop on the dial (take the line out: rows are counted)")
+        return
     by_name = not any(cell.get(name) for name in ("dial", "grade", "lamp"))
     # a channel alone was prepared, whoever hears a station knows its name
     if by_name and (not cell.get("name") or any(read_dial(cell["name"], scale) for scale in ACCEPTED)):

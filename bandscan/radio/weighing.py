@@ -124,21 +124,26 @@ def weigh(scale: Scale, nothing: Suspect, suspects: Iterable[Suspect]) -> list[W
 
 
 def size_of(one: Weighed) -> tuple[float, float, float]:
-    """What a fault says of its own size: the middle and both ends of 95 % of its settings, on the side of the best one."""
+    """What a fault says of its own size: the middle and both ends of 95 % of its settings, on the side of the best one.
+
+    Where the largest setting is too likely to be an end, nothing bounds the size from above, and that end is infinite; where
+    the least one is, the size may be as small as nothing.
+    """
     value = one.suspect.value
     side = np.sign(value) == np.sign(value[one.best])
-    order = np.argsort(value[side], kind="stable")
-    sorted_value, share = value[side][order], one.share[side][order]
+    sizes, place = np.unique(value[side], return_inverse=True)
+    share = np.bincount(place, one.share[side]) / one.share[side].sum()
     # each setting stands for the stretch half way to its neighbours
-    upto = (np.cumsum(share) - 0.5 * share) / share.sum()
-    low, mid, high = (float(np.interp(part, upto, sorted_value)) for part in (0.025, 0.5, 0.975))
+    upto = np.cumsum(share) - 0.5 * share
+    low, mid, high = (float(np.interp(part, upto, sizes)) for part in (0.025, 0.5, 0.975))
+    low = 0.0 if upto[0] > 0.025 else low
     if one.fault == "deaf":
         # it is told where the set stands: against the reference that is as unsure again as this is
         prior, at_db = np.exp(one.suspect.log_prior), one.suspect.radio.threshold_db
         mean_db = float(np.average(at_db, weights=prior))
         doubt_db = 1.96 * float(np.sqrt(np.average((at_db - mean_db) ** 2, weights=prior)))
         low, high = mid - float(np.hypot(mid - low, doubt_db)), mid + float(np.hypot(high - mid, doubt_db))
-    return mid, low, high
+    return mid, low, np.inf if upto[-1] < 0.975 else high
 
 
 def against_all(log_odds: Sequence[float]) -> list[float]:

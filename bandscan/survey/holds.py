@@ -19,12 +19,18 @@ from bandscan.survey.aliases import aliases
 from bandscan.survey.gains import Step, gain_steps
 from bandscan.survey.holds_am import judge_am
 from bandscan.survey.holds_fm import judge_fm
+from bandscan.units import from_db
 
 _ONLY_OF_STATIONS = (
     *("pilot", "pilot_dev_hz", "pilot_dev_sd_hz", "peak_dev_hz", "peak_dev_sd_hz"),
     *("rds_pi", "rds_ps", "audio_snr_db", "audio_sd_db", "stereo_snr_db", "level_30db_dbfs", "am_depth", "am_stereo"),
 )
 _ONLY_OF_EMISSIONS = ("level_dbfs", "level_sd_db", "snr_db", "carrier_error_hz", "carrier_sd_hz")
+
+# a legal pilot deviates by 6 to 7.5 kHz (47 CFR 73.322); badly set ones go down to 4 kHz (from memory)
+LEAST_PILOT_HZ = 4e3
+_SURELY = 3.0  # standard deviations
+_SHAKEN = 0.03  # scatter of the envelope over noise's: made stations without echoes have 0.001, weakened pilots 0.09 and more
 
 
 def decide(group: Sequence[Measured], steps: Sequence[Step] | None = None) -> pd.DataFrame:
@@ -73,6 +79,7 @@ def decide(group: Sequence[Measured], steps: Sequence[Step] | None = None) -> pd
         rows.loc[channel.index, "holds"] = word
         if remark:
             rows.loc[channel.index, "evidence"] = [f"{text};{remark}".strip(";") for text in channel["evidence"]]
+    _weak_pilots(rows)
     rows["remarks"] = [
         ";".join(part for part in (evidence, "" if pd.isna(remark) else remark) if part)
         for evidence, remark in zip(rows["evidence"], rows["remarks"], strict=True)
@@ -80,6 +87,22 @@ def decide(group: Sequence[Measured], steps: Sequence[Step] | None = None) -> pd
     rows.loc[rows["holds"] != "station", list(_ONLY_OF_STATIONS)] = pd.NA
     rows.loc[rows["holds"] == "empty", list(_ONLY_OF_EMISSIONS)] = float("nan")
     return tables.check(rows[tables.SURVEY.names], tables.SURVEY)
+
+
+def _weak_pilots(rows: pd.DataFrame) -> None:
+    """A station's line at 19 kHz that is surely too weak for a stereo pilot is none: no lamp need light on it.
+
+    It was evidence of a station all the same; its deviation stays, to be looked at. Echoes, which shake the envelope, weaken a
+    pilot too, and leave it one.
+    """
+    snr = from_db(rows["snr_db"].to_numpy(dtype="float64"))
+    # what noise leaves of a steady carrier's envelope (Rice distribution)
+    steady = rows["envelope_scatter"].astype("float64") - (2 * snr + 1) / (snr + 1) ** 2 < _SHAKEN
+    most_hz = rows["pilot_dev_hz"].astype("float64") + _SURELY * rows["pilot_dev_sd_hz"].astype("float64")
+    weak = (rows["holds"] == "station") & rows["pilot"].eq(other=True).fillna(value=False) & steady & (most_hz < LEAST_PILOT_HZ)
+    rows.loc[weak, "pilot"] = False
+    rows.loc[weak, "stereo_snr_db"] = float("nan")
+    rows.loc[weak, "evidence"] = [f"{text};weak-pilot".strip(";") for text in rows.loc[weak, "evidence"]]
 
 
 def _agreed(channel: pd.DataFrame) -> tuple[str, str]:

@@ -90,6 +90,29 @@ def test_peak_deviation_is_that_of_the_maker() -> None:
     assert pd.isna(found.loc[98_900_000, "peak_dev_hz"])
 
 
+def test_the_peak_of_too_wide_a_swing_is_within_what_is_stated() -> None:
+    """The channel cuts wide swings off: at 60 to 120 kHz of either programme the figure holds what was sent, and says how
+    surely: 95 of 100 within 1.96 standard deviations, none beyond 3, and a legal station's as surely as ever."""
+    errors, stated = [], []
+    for seed, deviation_hz in enumerate((60e3, 75e3, 80e3, 85e3, 90e3, 95e3, 100e3, 110e3, 120e3)):
+        kinds = (("music", 6_750.0), ("speech", 6_750.0), ("music", 0.0))
+        stations = [
+            FmStation(97_500_000 + 600_000 * place, -18.0, programme=kind, pilot_dev_hz=pilot_hz, deviation_hz=deviation_hz)
+            for place, (kind, pilot_hz) in enumerate(kinds)
+        ]
+        made = forge(stations, Receiver(), 98_100_000, 2.4e6, 1.0, 80 + seed)
+        found = read(capture(made.samples, 2.4e6, 98_100_000))
+        for truth in made.truth:
+            row = found.loc[truth.channel_hz]
+            if pd.notna(row["peak_dev_hz"]):
+                errors.append((row["peak_dev_hz"] - truth.peak_dev_hz) / row["peak_dev_sd_hz"])
+                stated.append(row["peak_dev_sd_hz"] / truth.peak_dev_hz)
+    assert len(errors) >= 22  # the widest shake the envelope so much that some are not told
+    assert np.mean(np.abs(errors) < 1.96) >= 0.9
+    assert np.max(np.abs(errors)) < 3.0
+    assert max(stated[:6]) < 0.02
+
+
 @pytest.mark.parametrize("snr_db", [26.0, 32.0, 40.0])
 def test_noise_on_a_silent_pilot_is_in_the_uncertainty_of_its_peak(snr_db: float) -> None:
     """A pilot alone: what noise adds to its peak is within twice what is stated (1.2 % would be a tenth of it at 26 dB)."""
@@ -486,3 +509,17 @@ def test_a_station_on_the_recordings_centre_keeps_its_level_and_says_what_it_may
         station = FmStation(93_100_000, -25.0, programme="speech", carrier_error_hz=60.0, pilot_dev_hz=0.0)
         row = read(forged([station], 93_100_000, rate_hz=256e3, seconds=1.0, seed=seed)).loc[93_100_000]
         assert abs(row["level_dbfs"] + 25.0) < min(3.0 * row["level_sd_db"], 0.1)
+
+
+@pytest.mark.parametrize(("deviation_hz", "pilot"), [(1_500.0, False), (2_200.0, False), (4_500.0, True), (6_000.0, True)])
+def test_a_tone_at_19_khz_too_weak_for_a_pilot_is_remarked(deviation_hz: float, pilot: bool) -> None:
+    """A mono programme with a steady tone there, through measuring and decision: below 4 kHz no pilot, from there on one."""
+    dice = np.random.default_rng(int(deviation_hz))
+    t = np.arange(2_400_000) / 2.4e6
+    speech = 30e3 * np.sin(2 * np.pi * 410 * t + 3.0 * np.sin(2 * np.pi * 3.1 * t)) * np.sin(2 * np.pi * 1.7 * t)
+    turns = np.cumsum(speech + deviation_hz * np.sin(2 * np.pi * 19e3 * t)) / 2.4e6 - 300e3 * t
+    noise = dice.standard_normal((2, len(t))) * 0.3 * np.sqrt(2.4e6 / 200e3 / 2) * 10 ** (-16.0 / 20)
+    wave = 0.3 * np.exp(2j * np.pi * turns) + noise[0] + 1j * noise[1]
+    found = decide([measure(capture(wave, 2.4e6, 98_200_000), plan_for("us", "fm"))]).set_index("channel_hz").loc[97_900_000]
+    assert (found["holds"], bool(found["pilot"]), "weak-pilot" in str(found["remarks"])) == ("station", pilot, not pilot)
+    assert found["pilot_dev_hz"] == pytest.approx(deviation_hz, rel=0.03)

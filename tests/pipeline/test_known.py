@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -90,3 +91,36 @@ def test_a_familys_name_is_taken_without_case(shop: Shop, tmp_path: Path) -> Non
     one = judged(shop, tmp_path)
     assert (one.bands["fm"].reference.basis, one.bands["fm"].reference.sweeps) == ("known-good", 2)
     assert not [caution for caution in one.cautions if "is not in the shop's shop.toml" in caution]
+
+
+def on_day(shop: Shop, folder: Path, day: int, name: str, heard: int) -> None:
+    """A known-good set swept in March, as made then."""
+    header = GOOD.replace("Good one", name).replace("2026-03-04", f"2026-03-{day:02d}").replace("job: 1", f"job: {name}{day}")
+    check([swept(folder, f"{name}{day}.csv", heard, header)], shop=shop, known_good=True, made_utc=MADE)
+
+
+@pytest.mark.parametrize(
+    ("day", "heard", "said"), [(4, 11, "deafer"), (4, 23, "more sensitive"), (4, 16, ""), (4, 18, ""), (3, 11, ""), (3, 23, "")]
+)
+def test_a_known_good_set_apart_on_the_day_of_a_radio_is_told_with_it(
+    shop: Shop, tmp_path: Path, day: int, heard: int, said: str
+) -> None:
+    """A good set that follows 7 stations (14 dB) fewer than good sets do, on the day of the radio: the bench was another, and
+    the radio's check says so. Not so where it stands as usual, nor for a set of another day."""
+    for place, name in enumerate(("Alder", "Birch", "Cedar", "Alder")):
+        on_day(shop, tmp_path, 1 + place % 2 if place < 3 else 2, name, 17 + place % 3)
+    on_day(shop, tmp_path, day, "Dogwood", heard)
+    told = [one for one in judged(shop, tmp_path).cautions if "swept on the same day" in one]
+    if not said:
+        assert told == []
+        return
+    (caution,) = told
+    assert re.fullmatch(
+        r"FM: the known-good set Dogwood, swept on the same day, stood \d+ dB \(95 %: \d+ to \d+\) "
+        + said
+        + r" than known-good sets on other days, and so may this radio: look at the antenna and its lead",
+        caution,
+    )
+    size, low, high = map(float, re.findall(r"\d+", caution)[:1] + re.findall(r"\d+", caution)[2:4])
+    assert low <= 2.0 * abs(18 - heard) <= high
+    assert abs(size - 2.0 * abs(18 - heard)) < 4.0

@@ -24,6 +24,25 @@ def test_a_read_only_sheet_is_refused_before_anything_is_written(tmp_path: Path)
     assert [path.name for path in tmp_path.iterdir()] == ["s.csv"]
 
 
+@pytest.mark.parametrize("text", ["", "\n\n", "\ufeff", "\ufeff\r\n", ",,,,,,,\r\n;;\n", " \t\n"])
+def test_a_sheet_with_nothing_in_it_is_a_new_one(tmp_path: Path, text: str) -> None:
+    """Made beforehand or emptied by hand, it is begun as one that is not there, in its place and with no copy beside."""
+    sheet = tmp_path / "s.csv"
+    sheet.write_bytes(text.encode())
+    opened, new = tally(sheet, shop=None), tally(tmp_path / "other.csv", shop=None)
+    assert (opened.desk.state, opened.notes, opened.path) == (new.desk.state, new.notes, sheet)
+    assert [path.name for path in tmp_path.iterdir()] == ["s.csv"]
+
+
+def test_a_sheet_of_words_alone_is_refused_and_kept(tmp_path: Path) -> None:
+    """A file that holds something is no new sheet."""
+    sheet = tmp_path / "s.csv"
+    sheet.write_text("shopping\n")
+    with pytest.raises(InputError, match="column 'shopping' is not known"):
+        tally(sheet, shop=None)
+    assert sheet.read_text() == "shopping\n"
+
+
 def test_a_set_that_is_dead_on_fm_is_asked_about(tmp_path: Path) -> None:
     """A new sheet begins on FM: with rows of AM alone the end asks whether FM was swept and silent; the header then says so."""
     state = typed(tally(tmp_path / "s.csv", shop=None).desk.state, "<escape>b33333333333333q")

@@ -82,6 +82,29 @@ def test_sizes_of_faults_come_with_intervals_that_hold_them() -> None:
     assert held >= told - 2
 
 
+def test_a_size_beyond_all_that_are_weighed_is_open_above() -> None:
+    """Eight sets that lose 45 to 90 dB at the low end: no interval leaves the loss out, and some say "or more"; of eight that
+    lose 20 dB there none does."""
+    open_above = {True: 0, False: 0}
+    for seed in range(8):
+        for large, loss_db in ((True, 45.0 + 6.4 * seed), (False, 20.0)):
+            dice = random.Random(f"open{seed}")
+            stations = bench(dice, 30, mono=0.2)
+            low, high = stations[0].channel_hz, stations[-1].channel_hz
+            lost = {one.channel_hz: loss_db * (high - one.channel_hz) / (high - low) for one in stations}
+            radio = Radio(loss_db=lambda one, lost=lost: lost[one.channel_hz])  # type: ignore[misc]
+            sheet = sweep(dice, stations, radio, listener(dice, grades=True), reading_hz=0.2e6)
+            for finding in _check(sheet.text, stations).findings:
+                if finding.fault == "weak-low-end":
+                    least = re.search(r"by (\d+) dB or more \(95 %\) there", finding.text)
+                    between = re.search(r"about \d+ dB \(95 %: (\d+) to (\d+)\)", finding.text)
+                    open_above[large] += least is not None
+                    ends = (least[1], "999") if least is not None else between.groups() if between is not None else ("999", "0")
+                    assert float(ends[0]) <= loss_db <= float(ends[1])
+    assert open_above[True] >= 4
+    assert open_above[False] == 0
+
+
 def test_images_are_found_and_named() -> None:
     """IF 262.5 kHz: stations from 1065 kHz up reappear 525 kHz lower; the ticks there are called possible images."""
     found = 0

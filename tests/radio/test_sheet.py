@@ -41,8 +41,14 @@ def test_a_plain_sheet_keeps_header_rows_and_their_order() -> None:
         "fm,965,3,on\nam,140,2,,10.5\n",
         'Dial,Band,Grade,Lamp,Pad dB\n96 1/2,fm,3.0,on,\n140,am,"2,0",,"10,5"\n',
         "band,dial,grade,lamp,pad_db,,\nfm,96½,3,on,,,\nam,1.4 MHz,2,,10.5,,\n",
+        f"\ufeffsep=;\r\n# job: 4,5,6\r\n{LINE.replace(',', ';')}\r\nfm;96,5;3;on\r\nam;1400;2;;10,5\r\n",
+        f'"sep=,"\n{LINE}\nfm,96.5,3,on\nam,1400,2,,10.5\n',
+        "SEP=\t\nfm\t96,5\t3\ton\t\nam\t1400\t2\t\t10,5\n",
     ],
-    ids=["bom-crlf", "semicolons", "tabs", "quoted", "no-column-line", "own-order", "trailing-cells"],
+    ids=[
+        *("bom-crlf", "semicolons", "tabs", "quoted", "no-column-line", "own-order", "trailing-cells"),
+        *("told-semicolon", "told-quoted", "told-tab"),
+    ],
 )
 def test_spreadsheet_habits_give_the_same_sheet(text: str) -> None:
     """Byte order mark, line ends, `;`, tabs, quotes, decimal commas, blank lines and column order change nothing."""
@@ -53,6 +59,26 @@ def test_spreadsheet_habits_give_the_same_sheet(text: str) -> None:
     assert list(ticks["lamp"].fillna("")) == ["on", ""]
     assert list(ticks["pad_db"]) == [0.0, 10.5]
     assert list(ticks["sweep"]) == ["1", "1"]
+
+
+def test_a_row_below_a_told_separator_keeps_its_number() -> None:
+    """The line `sep=;` is one of the file's: messages count it."""
+    with pytest.raises(SheetError, match=r"row 3 grade '7'"):
+        read_sheet("sep=;\nband;dial;grade\nfm;96,5;7\n", "s.csv")
+
+
+@pytest.mark.parametrize(
+    "line", ["total,61,,,,,,", ",Total: 61,,,,,,", "fm,34,,,,,total,", "am,61,,,,,Sum,", "Total 61", "am,,,,,,,subtotal AM"]
+)
+def test_a_total_under_the_rows_is_said_to_be_one(line: str) -> None:
+    """A line that adds the rows up is no stop: not one on 610 kHz either, and no band that is not known."""
+    with pytest.raises(SheetError, match=r"1 place .*row 3 '.*': a total is no stop on the dial \(take the line out"):
+        read_sheet(f"{LINE}\nfm,96.5,3,on,,,,\n{line}\n", "s.csv")
+
+
+def test_a_station_may_be_called_total() -> None:
+    """What was heard, with a grade, is a stop whatever it is called."""
+    assert len(read_sheet(f"{LINE}\nfm,96.5,3,on,,,Total,\nfm,97.1,2,,,,Summit,sum of two\n", "s.csv").ticks) == 2
 
 
 def test_header_lines_survive_a_spreadsheet() -> None:

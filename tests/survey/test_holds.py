@@ -91,6 +91,27 @@ def test_stations_keep_their_figures() -> None:
     assert (row["am_depth"], row["am_stereo"]) == (0.8, False)
 
 
+@pytest.mark.parametrize(
+    ("deviation_hz", "sd_hz", "scatter", "weak"),
+    [
+        (1_003.0, 11.0, 0.02, True),
+        (2_200.0, 30.0, 0.02, True),
+        (3_900.0, 20.0, 0.02, True),
+        (3_900.0, 40.0, 0.02, False),
+        (6_000.0, 500.0, 0.02, False),
+        (2_300.0, 250.0, 0.1, False),
+    ],
+)
+def test_a_line_too_weak_for_a_pilot_is_none(deviation_hz: float, sd_hz: float, scatter: float, weak: bool) -> None:
+    """47 CFR 73.322: 6 to 7.5 kHz; surely below 4 kHz it is a tone at 19 kHz, remarked, and its deviation stays. Of a station
+    that echoes shake it may be a pilot that they weaken."""
+    told = {"pilot_dev_hz": deviation_hz, "pilot_dev_sd_hz": sd_hz, "stereo_snr_db": 30.0, "envelope_scatter": scatter}
+    row = decide([recording({HERE: FM_STATION | told})]).loc[0]
+    assert (row["holds"], bool(row["pilot"]), str(row["remarks"]) == "weak-pilot") == ("station", not weak, weak)
+    assert row["pilot_dev_hz"] == deviation_hz
+    assert pd.isna(row["stereo_snr_db"]) == weak
+
+
 def test_evidence_and_the_recordings_own_remarks_stand_together() -> None:
     """Words of the decision first, then what the recording said."""
     unsure = NOISE | {"remarks": "truncated"}
