@@ -152,10 +152,17 @@ class AudioSum:
         self._level = np.zeros(channels)
         self._next = _EVERY * self.frame  # samples until the next frame; a recording's first ones may hold a transient
 
-    def add(self, frequency_hz: npt.NDArray[np.float32]) -> None:
-        """Adds instantaneous frequencies; shape (channels, samples). Frames that reach over the end are left out. [Hz]"""
+    def add(self, frequency_hz: npt.NDArray[np.float32], whole: npt.NDArray[np.bool_] | None = None) -> None:
+        """Adds instantaneous frequencies; shape (channels, samples). Frames that reach over the end are left out. [Hz]
+
+        whole: which of as many equal parts of these samples are to be used.
+        """
         samples = frequency_hz.shape[1]
+        part = samples if whole is None else samples // len(whole)
         while self._next + self.frame <= samples:
+            if whole is not None and not whole[self._next // part : -(-(self._next + self.frame) // part)].all():
+                self._next += self.frame
+                continue
             spectrum = scipy.fft.rfft(frequency_hz[:, self._next : self._next + self.frame] * self._window, axis=1)
             power = np.square(spectrum.real) + np.square(spectrum.imag)
             self._sum += power

@@ -15,6 +15,7 @@ from bandscan.measure.am import AmPass, am_grid, raster_error_hz
 from bandscan.measure.fm import FmPass, fm_grid
 from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ
 from bandscan.measure.frames import USABLE, Pass
+from bandscan.measure.holes import holes_note
 from bandscan.measure.steps import among_carriers_db, coarse_note, doubt_db
 from bandscan.model import WITHIN_ROUNDING, Capture, Measured
 from bandscan.plans import BandPlan
@@ -69,8 +70,16 @@ def measure(capture: Capture, plan: BandPlan) -> Measured:
     task = FmPass(seen_as, plan, channels) if plan.band == "fm" else AmPass(seen_as, plan, channels)
     with _linear_algebra().limit(limits=1, user_api="blas"):
         task.run()
+        if not task.seen.whole_frames:
+            raise RecordingError(
+                "holds no signal: its samples stand still, or nearly",
+                where=where,
+                accepted="samples that change, if only by noise",
+                do="check the receiver, its gain and the format, and record again",
+            )
         frame = pd.DataFrame(task.rows())
-    said = [*task.notes(), *_coarse(frame, task.seen, capture.rate_hz, plan)]
+    lost = holes_note(task.seen.lost, capture.rate_hz, capture.duration_s)
+    said = [*lost, *task.notes(), *_coarse(frame, task.seen, capture.rate_hz, plan)]
     if error_hz:
         said.append(
             f"carriers stand {error_hz:+.0f} Hz off the {plan.step_hz / 1e3:.0f} kHz raster: taken for the upconverter's "

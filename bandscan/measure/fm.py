@@ -21,7 +21,7 @@ from bandscan.dsp.response import curve
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, HANN_SHARE, SpectrumSum, bridge
 from bandscan.dsp.steady import SteadySum
 from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, ChannelNoise, beside, shaken
-from bandscan.measure.fm_strange import strange
+from bandscan.measure.fm_strange import envelopes, strange
 from bandscan.measure.frames import USABLE, Pass, transforms
 from bandscan.measure.notes import comb_note, find_off_raster, gain_note, overload_note, rate_notes, stretched_note
 from bandscan.model import Capture, ComplexArray
@@ -126,12 +126,14 @@ class FmPass:
         multiplex = np.empty((count, BATCH, grid.out_hop), np.float32)
         sparse = np.empty((count, -(-BATCH // SPARSE), grid.out_hop), np.complex64)
         for first, spectra in transforms(self.capture, grid, BATCH, self.seen):
-            rows = len(spectra)
+            rows, whole = len(spectra), self.seen.whole
             chosen = self._batches % self._every == 0
-            if chosen:
-                self.seen.bursts += self._spectrum.add(spectra)
-            self._mirror.add(spectra[0])
-            few = -(-rows // SPARSE)
+            shown = np.flatnonzero(whole)[::SPARSE]
+            few = len(shown)
+            if chosen and few:
+                self.seen.bursts += self._spectrum.add(spectra if whole.all() else spectra[whole])
+            if few:
+                self._mirror.add(spectra[shown[0]])
             for index, cutter in enumerate(self._cutters):
                 if self._fine[index]:
                     samples = self._finely(index, spectra, first, multiplex[index, :rows])
@@ -141,28 +143,37 @@ class FmPass:
                     if first == 0:
                         frequency[0, 0] = frequency[0, 1]
                 self._last[index] = samples[-1, -1]
-                sparse[index, :few] = samples[::SPARSE]
+                sparse[index, :few] = samples[shown]
+            if not whole.all():
+                _leave_out(multiplex[:, :rows], whole)
             demodulated = multiplex[:, :rows].reshape(count, rows * grid.out_hop)
-            self._steady_hz.add(multiplex[:, :rows].mean(axis=2))
-            scatter, power = _envelopes(sparse[:, :few])
-            if self._batches < MOST_BATCHES:
-                self._powers.append(power)
-            self._scatter += np.stack([scatter.sum(axis=1), np.full(count, few)], axis=1)
-            if self._batches == 0:
-                shakes = scatter.mean(axis=1)
-                self._fine[:] = (shakes > SHAKEN[0]) & (shakes < SHAKEN[1])
-            if chosen:
-                steady = scatter.mean(axis=1) < STEADY_ENVELOPE
-                self._counted += np.stack([steady, np.ones(count, bool)], axis=1)
-                for one in np.flatnonzero(steady):
-                    self._peaks[one].add(multiplex[one, :rows])
-            if self._batches % 2 == 0:
-                self._products.add(sparse[:, 0])
+            self._steady_hz.add(multiplex[:, :rows].mean(axis=2), whole)
+            if few:
+                self._look_at(sparse[:, :few], multiplex[:, :rows], chosen=chosen)
             self._batches += 1
-            self._pilots.add(demodulated)
+            self._pilots.add(demodulated, whole)
             self._services.add(demodulated)
-            self._audio.add(demodulated)
-            self._programmes.add(demodulated)
+            self._audio.add(demodulated, whole)
+            # what is lost in all channels at once is no programme of two
+            self._programmes.add(demodulated if whole.all() else multiplex[:, :rows][:, whole].reshape(count, -1))
+
+    def _look_at(self, sparse: ComplexArray, multiplex: npt.NDArray[np.float32], *, chosen: bool) -> None:
+        """Envelopes and peaks of a batch, whose frames of one in so many are given by channel."""
+        count, few = sparse.shape[:2]
+        scatter, power = envelopes(sparse)
+        if self._batches < MOST_BATCHES:
+            self._powers.append(power)
+        self._scatter += np.stack([scatter.sum(axis=1), np.full(count, few)], axis=1)
+        if self._batches == 0:
+            shakes = scatter.mean(axis=1)
+            self._fine[:] = (shakes > SHAKEN[0]) & (shakes < SHAKEN[1])
+        if chosen:
+            steady = scatter.mean(axis=1) < STEADY_ENVELOPE
+            self._counted += np.stack([steady, np.ones(count, bool)], axis=1)
+            for one in np.flatnonzero(steady):
+                self._peaks[one].add(multiplex[one] if self.seen.whole.all() else multiplex[one, self.seen.whole])
+        if self._batches % 2 == 0:
+            self._products.add(sparse[:, 0])
 
     def _finely(self, index: int, spectra: ComplexArray, first: int, out: npt.NDArray[np.float32]) -> ComplexArray:
         """Fills `out` with a weak station's frequencies from turns over half a sample, and returns its samples.
@@ -383,13 +394,8 @@ def _give_back(row: dict[str, Any], whole: float) -> None:
         row["pilot_dev_sd_hz"] = float(np.hypot(row["pilot_dev_sd_hz"], GIVEN_BACK * lost_hz))
 
 
-def _envelopes(samples: ComplexArray) -> tuple[npt.NDArray[np.float32], npt.NDArray[np.float32]]:
-    """Variance of the power over its mean squared, frame by frame: 0 for a steady carrier, 1 for noise; and the mean power.
-
-    samples of shape (channels, frames, out_hop) give (channels, frames) and (channels,). Each frame by itself, so that fading
-    does not count; at most 3, so that a click in one frame does not outweigh the rest.
-    """
-    power = np.square(samples.real) + np.square(samples.imag)
-    mean = np.maximum(power.mean(axis=-1), np.float32(1e-30))
-    scatter = np.einsum("ijk,ijk->ij", power, power) / (power.shape[-1] * mean) / mean - np.float32(1.0)
-    return np.minimum(scatter, np.float32(3.0)), mean.mean(axis=1)
+def _leave_out(multiplex: npt.NDArray[np.float32], whole: npt.NDArray[np.bool_]) -> None:
+    """Zeroes the frames that lack samples, and the turn from each of them to the next one's first sample."""
+    multiplex[:, ~whole] = 0.0
+    after = np.flatnonzero(~whole[:-1]) + 1
+    multiplex[:, after, 0] = multiplex[:, after, 1]
