@@ -128,8 +128,7 @@ class FmPass:
         for first, spectra in transforms(self.capture, grid, BATCH, self.seen):
             rows, whole = len(spectra), self.seen.whole
             chosen = self._batches % self._every == 0
-            shown = np.flatnonzero(whole)[::SPARSE]
-            few = len(shown)
+            few = len(shown := np.flatnonzero(whole)[::SPARSE])
             if chosen and few:
                 self.seen.bursts += self._spectrum.add(spectra if whole.all() else spectra[whole])
             if few:

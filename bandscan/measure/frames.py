@@ -28,6 +28,7 @@ class Pass:
     lost: int = 0  # samples that stand still (measure.holes)
     whole: npt.NDArray[np.bool_] = field(default_factory=lambda: np.ones(0, bool))  # frames of this batch without such ones
     whole_frames: int = 0
+    holes_left_out: bool = True
 
     @property
     def overload_share(self) -> float:
@@ -69,7 +70,7 @@ def transforms(
                 accepted=f"floats up to {LARGEST_FLOAT:.0e}, 1 being full scale",
                 do="scale the recording",
             )
-        spoilt, still = holes(frames, grid.hop)
+        spoilt, still = holes(frames, grid.hop) if seen.holes_left_out else (np.zeros(rows, bool), 0)
         seen.whole, seen.lost = ~spoilt, seen.lost + still
         seen.whole_frames += int(np.count_nonzero(seen.whole))
         if ceiling is not None and peak >= ceiling:

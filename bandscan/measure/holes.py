@@ -10,6 +10,10 @@ from bandscan.model import ComplexArray
 # noise of a fifth of a step, which tells no level any more, stands still so long once in 10^11 samples; USB loses longer blocks
 LEAST = 1024
 LEAST_AT_END = 384  # of a frame: the rest of it lies in the next one
+NO_SIGNAL = (
+    "holds no signal: its samples stand still, or nearly; what it says of the channels means nothing: "
+    "check the receiver, its gain and the sample format, and record again"
+)
 STRIDE = 64  # one sample in so many is looked at first
 
 

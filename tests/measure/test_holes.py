@@ -8,7 +8,6 @@ import pytest
 from measure.made import capture
 
 from bandscan.demo import AmStation, FmStation, Receiver, Spur, forge
-from bandscan.errors import RecordingError
 from bandscan.measure import measure
 from bandscan.measure.holes import holes
 from bandscan.model import Measured
@@ -88,11 +87,13 @@ def test_holes_are_counted_once_where_frames_overlap() -> None:
 
 @pytest.mark.parametrize("value", [0.0, 1.0, 0.5 / 127.5])
 @pytest.mark.parametrize("band", ["fm", "am"])
-def test_a_dead_recording_is_no_survey_of_empty_channels(value: float, band: str) -> None:
-    """Samples that never change are one line of what is wrong, not a band without stations nor a comb."""
+def test_a_dead_recording_is_told_as_one(value: float, band: str) -> None:
+    """Samples that never change are told as no signal, and as overload at full scale, but not as a comb."""
     centre_hz = CENTRE_HZ if band == "fm" else 1_000_000
-    with pytest.raises(RecordingError, match="holds no signal"):
-        measure(capture(np.full(1_200_000, value * (1 + 1j)), RATE_HZ, centre_hz), plan_for("us", band))
+    found = measure(capture(np.full(1_200_000, value * (1 + 1j)), RATE_HZ, centre_hz), plan_for("us", band))
+    assert "holds no signal" in found.notes[0]
+    assert len(found.notes) == 1 + (value == 1.0)
+    assert "station" not in set(decide([found])["holds"])
 
 
 def test_lost_blocks_make_no_am_station_of_a_bare_carrier() -> None:
