@@ -115,6 +115,7 @@ class Audio:
     snr_sd_db: standard uncertainty of both. [dB]
     snr_30db: level over noise in 200 kHz at which this receiver would give 30 dB in mono from this programme. [dB]
     noise_over_carrier: noise density over carrier power before the discriminator, k above. [1/Hz]
+    clicks: their white density. [Hz^2/Hz]
     """
 
     programme_mono_hz: float
@@ -126,6 +127,7 @@ class Audio:
     snr_sd_db: float
     snr_30db: float
     noise_over_carrier: float
+    clicks: float
 
 
 class AudioSum:
@@ -177,7 +179,7 @@ class AudioSum:
     def result(self, channel: int) -> Audio:
         """The figures of one channel; all NaN where less than a frame was added."""
         if not self.frames:
-            return Audio(*[float("nan")] * 9)
+            return Audio(*[float("nan")] * 10)
         # the carrier's own offset is no programme, though the window spreads it over the lowest notes
         offset = self._level[channel] / self.frames * self._shape
         density = np.maximum(self._sum[channel] / self.frames - offset**2, 0.0) * self._scale
@@ -211,6 +213,7 @@ class AudioSum:
             snr_sd_db=math.hypot(4.343 / math.sqrt(values), 4.343 * unsteadiness, _MODEL_SD_DB),
             snr_30db=snr_for(30.0, mono, mean_deviation, self.deemphasis_s),
             noise_over_carrier=k,
+            clicks=clicks,
         )
 
     def _programme(self, density: RealArray, audio_hz: RealArray, sides: float) -> float:

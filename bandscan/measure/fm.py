@@ -13,6 +13,7 @@ from bandscan.dsp.channeliser import Channeliser, channel_filter
 from bandscan.dsp.deviation import LOW_PASS_HZ, DeviationCount
 from bandscan.dsp.discriminator import Discriminator
 from bandscan.dsp.grid import Grid, make_grid
+from bandscan.dsp.hum import only_hum
 from bandscan.dsp.mirror import MirrorSum
 from bandscan.dsp.products import ProductSum
 from bandscan.dsp.programme import ProgrammeSum
@@ -21,8 +22,10 @@ from bandscan.dsp.response import curve
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, HANN_SHARE, SpectrumSum, bridge
 from bandscan.dsp.steady import SteadySum
 from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, ChannelNoise, beside, shaken
+from bandscan.measure.fm_pilots import give_back
 from bandscan.measure.fm_strange import envelopes, strange
 from bandscan.measure.frames import USABLE, Pass, transforms
+from bandscan.measure.holes import leave_out
 from bandscan.measure.notes import comb_note, find_off_raster, gain_note, overload_note, rate_notes, stretched_note
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BY_AUDIO, BandPlan, relay_word
@@ -50,7 +53,6 @@ PILOT_SHARE = 0.0008  # of the pilot's deviation: what the channel's filter and 
 NARROW_HZ, NARROW_PILOT_SHARE = 300e3, 0.002
 ECHOED_PILOT, SPILT_SHARE = 0.5, 0.02  # of the root of what shakes the envelope, if it is more than a neighbour's spill
 UNSHAKEN_SHARE = 2e-4  # of a station's power: what the channel's filter shakes of a clean one's envelope (made ones)
-WHOLE_PILOT, GIVEN_BACK = 0.99, 0.1  # share in one line of an unbroken recording's pilots at least; doubt of what is given back
 SWAYED_PILOT_HZ = 2.5e3  # beside one 6 dB stronger: its own 19 kHz sways a weak one by up to 2.2 kHz (made ones, 38 dB)
 PILOT_CLICKS = 0.05  # of the pilot's deviation at the threshold, from made stations
 PEAK_SHARE = 0.012  # of the peak deviation: what the channel's filter takes from the widest swings
@@ -144,7 +146,7 @@ class FmPass:
                 self._last[index] = samples[-1, -1]
                 sparse[index, :few] = samples[shown]
             if not whole.all():
-                _leave_out(multiplex[:, :rows], whole)
+                leave_out(multiplex[:, :rows], whole)
             demodulated = multiplex[:, :rows].reshape(count, rows * grid.out_hop)
             self._steady_hz.add(multiplex[:, :rows].mean(axis=2), whole)
             if few:
@@ -239,10 +241,10 @@ class FmPass:
         # a channel between two stations holds parts of two pilots, so the wholest tells
         strays = (self._pilots.stray(index) for index in self._strong)
         self._strays = [stray for stray in strays if stray is not None]
-        wholest = max((share for _, share in self._strays), default=1.0)
-        if wholest < WHOLE_PILOT:
-            for row in rows:
-                _give_back(row, wholest)
+        give_back(rows, self._strays)
+        for index, row in enumerate(rows):
+            if not row.get("pilot", True) and not row["rds_pi"] and self._only_hum(index):
+                row["remarks"] = ";".join(word for word in (row["remarks"], "hum-only") if word)
         heard = [index for index, row in enumerate(rows) if row.get("snr_db", -np.inf) >= PROGRAMME_SNR_DB]
         for match in self._programmes.matches(heard):
             for one, other in ((match.first, match.second), (match.second, match.first)):
@@ -368,6 +370,10 @@ class FmPass:
             "level_30db_dbfs": row["noise_dbfs"] + audio.snr_30db,
         }
 
+    def _only_hum(self, index: int) -> bool:
+        audio = self._audio.result(index)
+        return only_hum(self._programmes.audio(index), self._programmes.rate_hz, audio.noise_over_carrier, audio.clicks)
+
     def _made_in_receiver(self, index: int) -> dict[str, Any]:
         """Shares of the channel's power that the mirror channel and the likeliest third-order product explain."""
         figures: dict[str, Any] = {}
@@ -383,18 +389,3 @@ class FmPass:
             figures["product_share"] = product.share
             figures["product_of"] = "+".join(channel_text("fm", hz) for hz in (first, second)) + "-" + channel_text("fm", third)
         return figures
-
-
-def _give_back(row: dict[str, Any], whole: float) -> None:
-    """Lost samples turn every station's pilot alike: the part of its power that left its line is given back."""
-    if "pilot_dev_hz" in row:
-        lost_hz = row["pilot_dev_hz"] * (1.0 / np.sqrt(whole) - 1.0)
-        row["pilot_dev_hz"] += lost_hz
-        row["pilot_dev_sd_hz"] = float(np.hypot(row["pilot_dev_sd_hz"], GIVEN_BACK * lost_hz))
-
-
-def _leave_out(multiplex: npt.NDArray[np.float32], whole: npt.NDArray[np.bool_]) -> None:
-    """Zeroes the frames that lack samples, and the turn from each of them to the next one's first sample."""
-    multiplex[:, ~whole] = 0.0
-    after = np.flatnonzero(~whole[:-1]) + 1
-    multiplex[:, after, 0] = multiplex[:, after, 1]

@@ -51,3 +51,10 @@ def holes_note(lost: int, rate_hz: float, seconds: float) -> list[str]:
         f"lost samples: {1e3 * lost / rate_hz:.1f} ms of {1e3 * seconds:.0f} ms are filled with one value, and left out with "
         "what stands next to them; record again at a lower rate or on another port"
     ]
+
+
+def leave_out(multiplex: npt.NDArray[np.float32], whole: npt.NDArray[np.bool_]) -> None:
+    """Zeroes the frames that lack samples, and the turn from each of them to the next one's first sample."""
+    multiplex[:, ~whole] = 0.0
+    after = np.flatnonzero(~whole[:-1]) + 1
+    multiplex[:, after, 0] = multiplex[:, after, 1]
