@@ -23,6 +23,7 @@ from bandscan.dsp.spectrum import HANN_NOISE_BINS, HANN_SHARE, SpectrumSum, brid
 from bandscan.dsp.steady import SteadySum
 from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, ChannelNoise, beside, shaken
 from bandscan.measure.fm_pilots import give_back
+from bandscan.measure.fm_raster import DOUBT, common_shift_hz, shift_note
 from bandscan.measure.fm_strange import envelopes, strange
 from bandscan.measure.frames import USABLE, Pass, transforms
 from bandscan.measure.holes import leave_out
@@ -117,6 +118,7 @@ class FmPass:
         self._strays: list[tuple[float, float]] = []  # where their pilots stand, and how much of each in one line
         self._carriers: list[tuple[float, float]] = []  # how far they stand from the centre, and their errors
         self._density = np.zeros(grid.size)
+        self._shift_hz = 0.0  # of all stations, off the raster
         self._bridged = 0.0  # power taken off at the receiver's centre
         self._scatter = np.zeros((count, 2))  # sum over frames of the envelope's scatter, frames
         self._powers: list[npt.NDArray[np.float32]] = []  # of each batch, by channel
@@ -206,6 +208,9 @@ class FmPass:
         powers = np.array(self._powers)[:, steady]
         gain = gain_note(list((powers / np.maximum(powers.mean(axis=0), 1e-30)).T))
         rate = rate_notes(self._strays) or stretched_note(self._carriers)
+        # pilots at 19 kHz prove the rate, but a channel that holds the half of a station smears them
+        if not rate or any(abs(offset_hz) <= 2 * pilot.LEGAL_ERROR_HZ for offset_hz, _ in self._strays):
+            rate = shift_note(self._shift_hz) or rate
         return [*overload_note(self.seen), *gain, *comb_note(found, self.plan), *rate]
 
     def rows(self) -> list[dict[str, Any]]:
@@ -229,12 +234,16 @@ class FmPass:
         noise_density = curve(floor.density, centres, offsets, shape)
         slopes = shape.deriv()(centres)
         over_noise = density / noise_density
+        usable = np.abs(offsets) <= USABLE * self.capture.rate_hz
+        excess, at_hz = (density - noise_density)[usable], offsets[usable] + self.capture.centre_hz
+        self._shift_hz = common_shift_hz(excess, noise_density[usable], at_hz, self.plan.first_hz, self.plan.step_hz)
         rows = []
         for index, centre in enumerate(centres):
             digital, leans = self._digital(index, over_noise, offsets - centre)
             digital_power = digital * float(floor.density[index])
             row = self._row(index, density, offsets - centre, noise_density, floor, float(slopes[index]), digital_power, leans)
-            row["remarks"] = "noise-upper-bound" if unseen[index] else ""
+            words = ("noise-upper-bound" if unseen[index] else "", DOUBT if self._shift_hz else "")
+            row["remarks"] = ";".join(word for word in words if word)
             row["digital_dbfs"] = db(digital_power)
             rows.append(row)
         self._carriers = [(centres[index], rows[index]["carrier_error_hz"]) for index in self._strong]

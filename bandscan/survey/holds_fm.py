@@ -69,6 +69,7 @@ class _Channel:
     product_of: str
     audio_snr_db: float
     hum_only: bool
+    centre_in_doubt: bool
 
     @classmethod
     def of(cls, row: Mapping[Hashable, Any]) -> _Channel:
@@ -93,6 +94,7 @@ class _Channel:
             product_of="" if pd.isna(row["product_of"]) else str(row["product_of"]),
             audio_snr_db=float(row["audio_snr_db"]),
             hum_only="hum-only" in str(row["remarks"]).split(";"),
+            centre_in_doubt="centre-in-doubt" in str(row["remarks"]).split(";"),
         )
 
     @property
@@ -128,11 +130,16 @@ def judge_fm(readings: pd.DataFrame, plan: BandPlan) -> list[Judgement]:
     by_hz = {channel.hz: channel for channel in channels}
     clock = _clock(channels)
     judged = [_judge(channel, by_hz, clock) for channel in channels]
-    # a supply's or an oscillator's line that hum or wander sways is as steady as a station, and a station may pause
     return [
-        replace(one, holds="unsure") if channel.hum_only and one.holds == "station" else one
-        for channel, one in zip(channels, judged, strict=True)
+        replace(one, holds="unsure") if _unsure(channel, one) else one for channel, one in zip(channels, judged, strict=True)
     ]
+
+
+def _unsure(channel: _Channel, judged: Judgement) -> bool:
+    """Whether what the channel itself shows is in doubt for what the whole recording shows, or for want of a programme."""
+    # a supply's or an oscillator's line that hum or wander sways is as steady as a station, and a station may pause
+    swayed = channel.hum_only and judged.holds == "station"
+    return swayed or (channel.centre_in_doubt and judged.holds in ("station", "spur", "sideband"))
 
 
 def _clock(channels: Sequence[_Channel]) -> tuple[float, float]:
