@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
+import scipy.special
 
 from bandscan.dsp.line import (
     Line,
@@ -31,7 +32,7 @@ FALSE_RATE = 1e-4  # a channel of noise is taken for stereo this often by the li
 LEGAL_ERROR_HZ = 3.0  # 47 CFR 73.322: 19 kHz within 2 Hz; one more for the measurement
 CLOCK_ERROR = 100e-6  # of the receiver: a cheap crystal's worst
 DEVIATION_RANGE_HZ = (1_000.0, 10_000.0)  # legal 6.0-7.5 kHz (47 CFR 73.322, BS.450 8-10 % of 75 kHz), with room for practice
-SMEAR_HZ = 25.0
+SMEAR_HZ = 150.0  # blocks of 7 ms that were lost or came twice scatter nine tenths of it so far
 _SLOW_HZ = 400.0
 _SEARCH_HZ = LEGAL_ERROR_HZ + PILOT_HZ * CLOCK_ERROR
 
@@ -57,6 +58,7 @@ class PilotSum:
         angle = 2 * np.pi * PILOT_HZ / rate_hz * np.arange(2 * self.frame)
         taper = np.hanning(2 * self.frame + 1)[:-1]
         taper *= 2.0 / taper.sum()  # a line of peak deviation d gives a slow signal of amplitude d
+        self._taper = (taper / 2.0).reshape(2, -1).T.astype(np.float32)
         # first and second half of the weights apart: each frame of samples serves both halves of the frames of weights
         weights = np.concatenate([(np.cos(angle) * taper).reshape(2, -1), (-np.sin(angle) * taper).reshape(2, -1)])
         self._weights = weights.astype(np.float32)
@@ -101,14 +103,15 @@ class PilotSum:
         frames = len(joined) // self.frame
         self._there_rest = joined[frames * self.frame :]
         if frames:
-            halves = joined[: frames * self.frame].reshape(frames, self.frame).mean(axis=1)
-            halves = np.concatenate([self._there_half, halves])
-            self._there = np.concatenate([self._there, (halves[:-1] + halves[1:]) / 2.0])
-            self._there_half = halves[-1:]
+            first, second = (joined[: frames * self.frame].reshape(frames, self.frame) @ self._taper).T
+            first = np.concatenate([self._there_half, first])
+            self._there = np.concatenate([self._there, first[:-1] + second[1 - self._there_half.size :]])
+            self._there_half = first[-1:]
 
     def _kept_share(self) -> tuple[float, float]:
         """Of an unbroken line's power: what the parts left out leave of it, and that over what they leave around it."""
         frequency, power = self._kept.spectrum()
+        power = power / slow_response(self.frame, len(power))
         line = float(power[len(power) // 2])
         around = float(power[np.abs(frequency) <= SMEAR_HZ].sum()) / (HANN_NOISE_BINS * self._kept.padding)
         return (line, line / around) if line > 0 else (1.0, 1.0)
@@ -136,7 +139,9 @@ class PilotSum:
         line_sum = self._sums[channel]
         frequency, power = line_sum.spectrum()
         power = power / slow_response(self.frame, len(power))
-        floor = float(np.median(power)) / float(np.log(2.0))
+        # the quietest quarter is noise, where smear fills the rest; a mean of periodograms is a gamma variate (textbook)
+        segments = max(line_sum.segments, 1)
+        floor = float(np.quantile(power, 0.25)) * segments / float(scipy.special.gammaincinv(segments, 0.25))
         offset, height = peak_among(frequency, power, 0, len(power))
         near = np.abs(frequency - offset) <= SMEAR_HZ
         around = float((power[near] - floor).sum()) / (HANN_NOISE_BINS * line_sum.padding)
