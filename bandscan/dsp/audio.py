@@ -115,6 +115,7 @@ class Audio:
     snr_sd_db: standard uncertainty of both. [dB]
     snr_30db: level over noise in 200 kHz at which this receiver would give 30 dB in mono from this programme. [dB]
     noise_over_carrier: noise density over carrier power before the discriminator, k above. [1/Hz]
+    clicks: their white density. [Hz^2/Hz]
     """
 
     programme_mono_hz: float
@@ -126,6 +127,7 @@ class Audio:
     snr_sd_db: float
     snr_30db: float
     noise_over_carrier: float
+    clicks: float
 
 
 class AudioSum:
@@ -152,10 +154,17 @@ class AudioSum:
         self._level = np.zeros(channels)
         self._next = _EVERY * self.frame  # samples until the next frame; a recording's first ones may hold a transient
 
-    def add(self, frequency_hz: npt.NDArray[np.float32]) -> None:
-        """Adds instantaneous frequencies; shape (channels, samples). Frames that reach over the end are left out. [Hz]"""
+    def add(self, frequency_hz: npt.NDArray[np.float32], whole: npt.NDArray[np.bool_] | None = None) -> None:
+        """Adds instantaneous frequencies; shape (channels, samples). Frames that reach over the end are left out. [Hz]
+
+        whole: which of as many equal parts of these samples are to be used.
+        """
         samples = frequency_hz.shape[1]
+        part = samples if whole is None else samples // len(whole)
         while self._next + self.frame <= samples:
+            if whole is not None and not whole[self._next // part : -(-(self._next + self.frame) // part)].all():
+                self._next += self.frame
+                continue
             spectrum = scipy.fft.rfft(frequency_hz[:, self._next : self._next + self.frame] * self._window, axis=1)
             power = np.square(spectrum.real) + np.square(spectrum.imag)
             self._sum += power
@@ -170,7 +179,7 @@ class AudioSum:
     def result(self, channel: int) -> Audio:
         """The figures of one channel; all NaN where less than a frame was added."""
         if not self.frames:
-            return Audio(*[float("nan")] * 9)
+            return Audio(*[float("nan")] * 10)
         # the carrier's own offset is no programme, though the window spreads it over the lowest notes
         offset = self._level[channel] / self.frames * self._shape
         density = np.maximum(self._sum[channel] / self.frames - offset**2, 0.0) * self._scale
@@ -204,6 +213,7 @@ class AudioSum:
             snr_sd_db=math.hypot(4.343 / math.sqrt(values), 4.343 * unsteadiness, _MODEL_SD_DB),
             snr_30db=snr_for(30.0, mono, mean_deviation, self.deemphasis_s),
             noise_over_carrier=k,
+            clicks=clicks,
         )
 
     def _programme(self, density: RealArray, audio_hz: RealArray, sides: float) -> float:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
+import scipy.special
 
 from bandscan.dsp.line import (
     Line,
@@ -31,7 +32,7 @@ FALSE_RATE = 1e-4  # a channel of noise is taken for stereo this often by the li
 LEGAL_ERROR_HZ = 3.0  # 47 CFR 73.322: 19 kHz within 2 Hz; one more for the measurement
 CLOCK_ERROR = 100e-6  # of the receiver: a cheap crystal's worst
 DEVIATION_RANGE_HZ = (1_000.0, 10_000.0)  # legal 6.0-7.5 kHz (47 CFR 73.322, BS.450 8-10 % of 75 kHz), with room for practice
-SMEAR_HZ = 25.0
+SMEAR_HZ = 150.0  # blocks of 7 ms that were lost or came twice scatter nine tenths of it so far
 _SLOW_HZ = 400.0
 _SEARCH_HZ = LEGAL_ERROR_HZ + PILOT_HZ * CLOCK_ERROR
 
@@ -53,9 +54,11 @@ class PilotSum:
         segments = max(1, round(slow_samples / slow_rate))
         self._length = max(1, slow_samples // segments)
         self._sums = [LineSum(self._length, slow_rate) for _ in range(channels)]
+        self._kept = LineSum(self._length, slow_rate)  # what the parts left out make of an unbroken line
         angle = 2 * np.pi * PILOT_HZ / rate_hz * np.arange(2 * self.frame)
         taper = np.hanning(2 * self.frame + 1)[:-1]
         taper *= 2.0 / taper.sum()  # a line of peak deviation d gives a slow signal of amplitude d
+        self._taper = (taper / 2.0).reshape(2, -1).T.astype(np.float32)
         # first and second half of the weights apart: each frame of samples serves both halves of the frames of weights
         weights = np.concatenate([(np.cos(angle) * taper).reshape(2, -1), (-np.sin(angle) * taper).reshape(2, -1)])
         self._weights = weights.astype(np.float32)
@@ -63,10 +66,16 @@ class PilotSum:
         self._rest = np.empty((channels, 0), np.float32)
         self._half = np.empty((channels, 0), np.complex64)  # first half of the frame whose second half is to come
         self._slow = np.empty((channels, 0), np.complex64)
+        self._there_rest, self._there_half = np.empty(0, np.float32), np.empty(0, np.float32)
+        self._there = np.empty(0, np.float32)
         self._frames = 0
 
-    def add(self, frequency_hz: RealArray) -> None:
-        """Adds instantaneous frequencies; shape (channels, samples). [Hz]"""
+    def add(self, frequency_hz: RealArray, whole: npt.NDArray[np.bool_] | None = None) -> None:
+        """Adds instantaneous frequencies; shape (channels, samples). [Hz]
+
+        whole: which of as many equal parts of these samples are there; the others are zero.
+        """
+        self._note_there(frequency_hz.shape[1], np.ones(1, bool) if whole is None else whole)
         joined = np.concatenate([self._rest, frequency_hz], axis=1) if self._rest.shape[1] else frequency_hz
         channels, frames = len(joined), joined.shape[1] // self.frame
         self._rest = joined[:, frames * self.frame :].copy()
@@ -85,7 +94,27 @@ class PilotSum:
         while self._slow.shape[1] >= self._length:
             for line_sum, segment in zip(self._sums, self._slow[:, : self._length], strict=True):
                 line_sum.add(segment)
-            self._slow = self._slow[:, self._length :]
+            self._kept.add(self._there[: self._length].astype(np.complex64))
+            self._slow, self._there = self._slow[:, self._length :], self._there[self._length :]
+
+    def _note_there(self, samples: int, whole: npt.NDArray[np.bool_]) -> None:
+        """How much of each slow sample is there."""
+        joined = np.concatenate([self._there_rest, np.repeat(whole.astype(np.float32), samples // len(whole))])
+        frames = len(joined) // self.frame
+        self._there_rest = joined[frames * self.frame :]
+        if frames:
+            first, second = (joined[: frames * self.frame].reshape(frames, self.frame) @ self._taper).T
+            first = np.concatenate([self._there_half, first])
+            self._there = np.concatenate([self._there, first[:-1] + second[1 - self._there_half.size :]])
+            self._there_half = first[-1:]
+
+    def _kept_share(self) -> tuple[float, float]:
+        """Of an unbroken line's power: what the parts left out leave of it, and that over what they leave around it."""
+        frequency, power = self._kept.spectrum()
+        power = power / slow_response(self.frame, len(power))
+        line = float(power[len(power) // 2])
+        around = float(power[np.abs(frequency) <= SMEAR_HZ].sum()) / (HANN_NOISE_BINS * self._kept.padding)
+        return (line, line / around) if line > 0 else (1.0, 1.0)
 
     def line(self, channel: int) -> Line:
         """The strongest line near 19 kHz; its power is its peak deviation squared, less the discriminator's droop. [Hz^2]"""
@@ -99,6 +128,7 @@ class PilotSum:
         noise, response = (float(np.interp(found.offset_hz, frequency, one)) for one in at)
         # a discriminator that subtracts neighbouring phases averages the frequency over one sample
         loss = float(np.sinc(PILOT_HZ / self.rate_hz)) ** 2 * response / noise
+        loss *= self._kept_share()[0]
         return Line(found.offset_hz, found.power / loss, found.ratio, found.surroundings / loss, max(line_sum.segments, 1))
 
     def stray(self, channel: int) -> tuple[float, float] | None:
@@ -109,14 +139,16 @@ class PilotSum:
         line_sum = self._sums[channel]
         frequency, power = line_sum.spectrum()
         power = power / slow_response(self.frame, len(power))
-        floor = float(np.median(power)) / float(np.log(2.0))
+        # the quietest quarter is noise, where smear fills the rest; a mean of periodograms is a gamma variate (textbook)
+        segments = max(line_sum.segments, 1)
+        floor = float(np.quantile(power, 0.25)) * segments / float(scipy.special.gammaincinv(segments, 0.25))
         offset, height = peak_among(frequency, power, 0, len(power))
         near = np.abs(frequency - offset) <= SMEAR_HZ
         around = float((power[near] - floor).sum()) / (HANN_NOISE_BINS * line_sum.padding)
         deviation = np.sqrt(max(around, 0.0))
         if not DEVIATION_RANGE_HZ[0] * 3 <= deviation <= DEVIATION_RANGE_HZ[1]:
             return None
-        return offset, min((height - floor) / around, 1.0)
+        return offset, min((height - floor) / around / min(self._kept_share()[1], 1.0), 1.0)
 
     def is_pilot(self, line: Line) -> bool:
         """Line over its surroundings by the stated false rate, and of a deviation that a pilot can have."""

@@ -89,6 +89,10 @@ class ProgrammeSum:
         self._before = parts[:, -self._before.shape[1] :].copy()
         self._filled += count
 
+    def audio(self, channel: int) -> npt.NDArray[np.float32]:
+        """What is kept of a channel, at `rate_hz`. [Hz]"""
+        return self._audio[channel, : self._filled]
+
     @property
     def longest_delay_s(self) -> float:
         """Delays are looked at up to this. [s]"""

@@ -26,13 +26,17 @@ class SteadySum:
         """`frames` is how many frames each channel will bring in all."""
         self._per_cell = max(1, -(-frames // MOST_CELLS))
         self._cells = np.zeros((channels, max(frames // self._per_cell, 1)))
+        self._missing: dict[int, int] = {}  # frames of a cell that are not there
         self._frames = 0
 
-    def add(self, means_hz: npt.NDArray[np.float32]) -> None:
-        """Adds frames' mean frequencies, shape (channels, frames). [Hz]"""
+    def add(self, means_hz: npt.NDArray[np.float32], whole: npt.NDArray[np.bool_] | None = None) -> None:
+        """Adds frames' mean frequencies, shape (channels, frames); those that are not `whole` have none. [Hz]"""
+        whole = np.ones(means_hz.shape[1], bool) if whole is None else whole
         cells = (self._frames + np.arange(means_hz.shape[1])) // self._per_cell
-        for cell, mean_hz in zip(cells, means_hz.T, strict=True):
-            if cell < self._cells.shape[1]:
+        for cell, mean_hz, there in zip(cells, means_hz.T, whole, strict=True):
+            if not there:
+                self._missing[int(cell)] = self._missing.get(int(cell), 0) + 1
+            elif cell < self._cells.shape[1]:
                 self._cells[:, cell] += mean_hz
         self._frames += means_hz.shape[1]
 
@@ -42,8 +46,13 @@ class SteadySum:
         What scatters a mean is the power near zero frequency: read from the bins next to it (spectral estimate of the variance
         of a mean, textbook).
         """
-        values = self._cells[channel] / self._per_cell
-        weights = _tapered(len(values))
+        filled = np.full(self._cells.shape[1], self._per_cell)
+        for cell, missing in self._missing.items():
+            filled[cell : cell + 1] -= missing
+        values = self._cells[channel] / np.maximum(filled, 1)
+        weights = _tapered(len(values)) * filled / self._per_cell
+        if not weights.any():
+            return float("nan"), float("inf")
         mean = float(weights @ values / weights.sum())
         if len(values) < LEAST_CELLS:
             return mean, float("inf")

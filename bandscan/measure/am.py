@@ -71,9 +71,11 @@ def raster_error_hz(capture: Capture, plan: BandPlan) -> float:
     """
     grid = am_grid(capture.rate_hz)
     spectrum = SpectrumSum(grid.size, capture.rate_hz)
-    for _, spectra in transforms(capture, grid, BATCH, Pass()):
-        spectrum.add(spectra)
-        break
+    seen = Pass()
+    for _, spectra in transforms(capture, grid, BATCH, seen):
+        if seen.whole.any():
+            spectrum.add(spectra[seen.whole])
+            break
     offsets = spectrum.frequencies()
     density = bridge(spectrum.density(), offsets, 0.0, DC_HALF_WIDTH_HZ)
     inside = np.abs(offsets) <= USABLE * capture.rate_hz
@@ -109,6 +111,10 @@ class AmPass:
         # several segments of whole batches, so that a channel that livens up starts with a fresh one
         in_segment = frames if segments == 1 else max(frames // segments // BATCH, 1) * BATCH
         self._length = in_segment * grid.out_hop
+        self._segments_left, self._holed = (
+            frames // in_segment,
+            False,
+        )  # no segment is whole: one with lost samples has to serve
         self._comb: FoundComb | None = None
         # powers in parts of the time of carriers strong enough to tell a smear; of those that have one, what it took [dB]
         self._strong, self._smeared = list[npt.NDArray[np.float64]](), dict[int, float]()
@@ -122,18 +128,20 @@ class AmPass:
         grid, count = self.grid, len(self.channels_hz)
         cut = np.empty((count, BATCH, grid.out_size), np.complex64)
         kept = np.zeros((count, self._length), np.complex64)
-        filled = 0
+        filled, holed, any_whole = 0, False, False
         lively: list[int] = []
         # the receiver's own line spoils the sidebands of a station in whose channel it falls, but it may be a station's carrier
         apart = min(abs(channel - self.capture.centre_hz) for channel in self.channels_hz) > am.SEARCH_HZ
         for first, spectra in transforms(self.capture, grid, BATCH, self.seen, without_dc=apart):
             rows = len(spectra)
-            if self._batches % self._spectrum_every == 0:
-                self._folds.add(spectra[0])
-                self.seen.bursts += self._spectrum.add(spectra)
+            whole = self.seen.whole
+            if self._batches % self._spectrum_every == 0 and whole.any():
+                self._folds.add(spectra[int(np.argmax(whole))])
+                self.seen.bursts += self._spectrum.add(spectra if whole.all() else spectra[whole])
             self._batches += 1
             if not filled:
-                lively = self._lively(spectra)
+                lively, holed = self._lively(spectra) if whole.all() else list(range(count)), False
+            holed |= not whole.all()
             brought = rows * grid.out_hop
             if lively:
                 cutters = [self._cutters[index] for index in lively]
@@ -141,9 +149,14 @@ class AmPass:
                 kept[: len(lively), filled : filled + brought].reshape(samples.shape)[...] = samples
             filled += brought
             if filled == self._length:
-                for index, segment in zip(lively, kept, strict=False):
-                    self._carriers[index].add(segment)
-                filled, self._kept_of = 0, list(lively)
+                self._segments_left -= 1
+                self._holed = holed and not any_whole and not self._segments_left
+                if not holed or self._holed:
+                    for index, segment in zip(lively, kept, strict=False):
+                        self._carriers[index].add(segment)
+                any_whole |= not holed
+                # what all lack at once would sound alike
+                filled, self._kept_of = 0, [] if holed else list(lively)
         # what is left of the last whole segment tells who sounds alike
         self._kept = kept[: len(self._kept_of), filled:]
 
@@ -319,7 +332,13 @@ class AmPass:
                 # the audio's signal-to-noise goes with the carrier's
                 "level_30db_dbfs": db(noise_power) + 30.0 - am_audio_snr_db(db(sidebands), 0.0) if sidebands > 0 else np.nan,
             }
-            self._smear(index, row, second=second is not None)
+            if self._holed:
+                # how much of this one segment, is not known; it leaves dips in every envelope
+                remarks.append("samples-missing")
+                lost_db = -2.0 * db(1.0 - min(self.seen.lost / self.seen.samples, 0.9))
+                row["level_sd_db"] = float(np.hypot(row["level_sd_db"], lost_db))
+            else:
+                self._smear(index, row, second=second is not None)
             if at_centre:
                 row["level_sd_db"] = AT_CENTRE_SD_DB
                 noise_beside = noise_power / line.power
@@ -332,7 +351,7 @@ class AmPass:
             if second is not None:
                 self._second[index] = second
                 remarks.append(f"second-carrier:{second[0]:+.1f}Hz:{db(second[1]):.0f}dB")
-            if snr_db >= DEPTH_SNR_DB and index not in self._smeared:
+            if snr_db >= DEPTH_SNR_DB and index not in self._smeared and not self._holed:
                 row["am_depth"] = carrier.depth(noise_power / line.power)
         row["remarks"] = ";".join(remarks)
         return row

@@ -15,6 +15,8 @@ from bandscan.measure.am import AmPass, am_grid, raster_error_hz
 from bandscan.measure.fm import FmPass, fm_grid
 from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ
 from bandscan.measure.frames import USABLE, Pass
+from bandscan.measure.holes import NO_SIGNAL, holes_note
+from bandscan.measure.notes import overload_note
 from bandscan.measure.steps import among_carriers_db, coarse_note, doubt_db
 from bandscan.model import WITHIN_ROUNDING, Capture, Measured
 from bandscan.plans import BandPlan
@@ -69,8 +71,17 @@ def measure(capture: Capture, plan: BandPlan) -> Measured:
     task = FmPass(seen_as, plan, channels) if plan.band == "fm" else AmPass(seen_as, plan, channels)
     with _linear_algebra().limit(limits=1, user_api="blas"):
         task.run()
+        dead = not task.seen.whole_frames
+        if dead:
+            # there is nothing to leave the dead part out of
+            task = FmPass(seen_as, plan, channels) if plan.band == "fm" else AmPass(seen_as, plan, channels)
+            task.seen.holes_left_out = False
+            task.run()
         frame = pd.DataFrame(task.rows())
     said = [*task.notes(), *_coarse(frame, task.seen, capture.rate_hz, plan)]
+    if dead:
+        said = [NO_SIGNAL, *overload_note(task.seen)]
+    said += holes_note(task.seen.lost, capture.rate_hz, capture.duration_s)
     if error_hz:
         said.append(
             f"carriers stand {error_hz:+.0f} Hz off the {plan.step_hz / 1e3:.0f} kHz raster: taken for the upconverter's "

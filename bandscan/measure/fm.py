@@ -13,6 +13,7 @@ from bandscan.dsp.channeliser import Channeliser, channel_filter
 from bandscan.dsp.deviation import LOW_PASS_HZ, DeviationCount, taken_hz
 from bandscan.dsp.discriminator import Discriminator
 from bandscan.dsp.grid import Grid, make_grid
+from bandscan.dsp.hum import only_hum
 from bandscan.dsp.mirror import MirrorSum
 from bandscan.dsp.products import ProductSum
 from bandscan.dsp.programme import ProgrammeSum
@@ -21,8 +22,11 @@ from bandscan.dsp.response import curve
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, HANN_SHARE, SpectrumSum, bridge
 from bandscan.dsp.steady import SteadySum
 from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, ChannelNoise, beside, shaken
-from bandscan.measure.fm_strange import strange
+from bandscan.measure.fm_pilots import give_back
+from bandscan.measure.fm_raster import DOUBT, common_shift_hz, shift_note
+from bandscan.measure.fm_strange import envelopes, strange
 from bandscan.measure.frames import USABLE, Pass, transforms
+from bandscan.measure.holes import leave_out
 from bandscan.measure.notes import comb_note, find_off_raster, gain_note, overload_note, rate_notes, stretched_note
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BY_AUDIO, BandPlan, relay_word
@@ -50,7 +54,6 @@ PILOT_SHARE = 0.0008  # of the pilot's deviation: what the channel's filter and 
 NARROW_HZ, NARROW_PILOT_SHARE = 300e3, 0.002
 ECHOED_PILOT, SPILT_SHARE = 0.5, 0.02  # of the root of what shakes the envelope, if it is more than a neighbour's spill
 UNSHAKEN_SHARE = 2e-4  # of a station's power: what the channel's filter shakes of a clean one's envelope (made ones)
-WHOLE_PILOT, GIVEN_BACK = 0.99, 0.1  # share in one line of an unbroken recording's pilots at least; doubt of what is given back
 SWAYED_PILOT_HZ = 2.5e3  # beside one 6 dB stronger: its own 19 kHz sways a weak one by up to 2.2 kHz (made ones, 38 dB)
 PILOT_CLICKS = 0.05  # of the pilot's deviation at the threshold, from made stations
 PEAK_SHARE = 0.012  # of the peak deviation: what the channel's filter takes from swings of any width; taken_hz from wide ones
@@ -115,6 +118,7 @@ class FmPass:
         self._strays: list[tuple[float, float]] = []  # where their pilots stand, and how much of each in one line
         self._carriers: list[tuple[float, float]] = []  # how far they stand from the centre, and their errors
         self._density = np.zeros(grid.size)
+        self._shift_hz = 0.0  # of all stations, off the raster
         self._bridged = 0.0  # power taken off at the receiver's centre
         self._scatter = np.zeros((count, 2))  # sum over frames of the envelope's scatter, frames
         self._powers: list[npt.NDArray[np.float32]] = []  # of each batch, by channel
@@ -126,12 +130,13 @@ class FmPass:
         multiplex = np.empty((count, BATCH, grid.out_hop), np.float32)
         sparse = np.empty((count, -(-BATCH // SPARSE), grid.out_hop), np.complex64)
         for first, spectra in transforms(self.capture, grid, BATCH, self.seen):
-            rows = len(spectra)
+            rows, whole = len(spectra), self.seen.whole
             chosen = self._batches % self._every == 0
-            if chosen:
-                self.seen.bursts += self._spectrum.add(spectra)
-            self._mirror.add(spectra[0])
-            few = -(-rows // SPARSE)
+            few = len(shown := np.flatnonzero(whole)[::SPARSE])
+            if chosen and few:
+                self.seen.bursts += self._spectrum.add(spectra if whole.all() else spectra[whole])
+            if few:
+                self._mirror.add(spectra[shown[0]])
             for index, cutter in enumerate(self._cutters):
                 if self._fine[index]:
                     samples = self._finely(index, spectra, first, multiplex[index, :rows])
@@ -141,28 +146,37 @@ class FmPass:
                     if first == 0:
                         frequency[0, 0] = frequency[0, 1]
                 self._last[index] = samples[-1, -1]
-                sparse[index, :few] = samples[::SPARSE]
+                sparse[index, :few] = samples[shown]
+            if not whole.all():
+                leave_out(multiplex[:, :rows], whole)
             demodulated = multiplex[:, :rows].reshape(count, rows * grid.out_hop)
-            self._steady_hz.add(multiplex[:, :rows].mean(axis=2))
-            scatter, power = _envelopes(sparse[:, :few])
-            if self._batches < MOST_BATCHES:
-                self._powers.append(power)
-            self._scatter += np.stack([scatter.sum(axis=1), np.full(count, few)], axis=1)
-            if self._batches == 0:
-                shakes = scatter.mean(axis=1)
-                self._fine[:] = (shakes > SHAKEN[0]) & (shakes < SHAKEN[1])
-            if chosen:
-                steady = scatter.mean(axis=1) < STEADY_ENVELOPE
-                self._counted += np.stack([steady, np.ones(count, bool)], axis=1)
-                for one in np.flatnonzero(steady):
-                    self._peaks[one].add(multiplex[one, :rows])
-            if self._batches % 2 == 0:
-                self._products.add(sparse[:, 0])
+            self._steady_hz.add(multiplex[:, :rows].mean(axis=2), whole)
+            if few:
+                self._look_at(sparse[:, :few], multiplex[:, :rows], chosen=chosen)
             self._batches += 1
-            self._pilots.add(demodulated)
+            self._pilots.add(demodulated, whole)
             self._services.add(demodulated)
-            self._audio.add(demodulated)
-            self._programmes.add(demodulated)
+            self._audio.add(demodulated, whole)
+            # what is lost in all channels at once is no programme of two
+            self._programmes.add(demodulated if whole.all() else multiplex[:, :rows][:, whole].reshape(count, -1))
+
+    def _look_at(self, sparse: ComplexArray, multiplex: npt.NDArray[np.float32], *, chosen: bool) -> None:
+        """Envelopes and peaks of a batch, whose frames of one in so many are given by channel."""
+        count, few = sparse.shape[:2]
+        scatter, power = envelopes(sparse)
+        if self._batches < MOST_BATCHES:
+            self._powers.append(power)
+        self._scatter += np.stack([scatter.sum(axis=1), np.full(count, few)], axis=1)
+        if self._batches == 0:
+            shakes = scatter.mean(axis=1)
+            self._fine[:] = (shakes > SHAKEN[0]) & (shakes < SHAKEN[1])
+        if chosen:
+            steady = scatter.mean(axis=1) < STEADY_ENVELOPE
+            self._counted += np.stack([steady, np.ones(count, bool)], axis=1)
+            for one in np.flatnonzero(steady):
+                self._peaks[one].add(multiplex[one] if self.seen.whole.all() else multiplex[one, self.seen.whole])
+        if self._batches % 2 == 0:
+            self._products.add(sparse[:, 0])
 
     def _finely(self, index: int, spectra: ComplexArray, first: int, out: npt.NDArray[np.float32]) -> ComplexArray:
         """Fills `out` with a weak station's frequencies from turns over half a sample, and returns its samples.
@@ -194,6 +208,9 @@ class FmPass:
         powers = np.array(self._powers)[:, steady]
         gain = gain_note(list((powers / np.maximum(powers.mean(axis=0), 1e-30)).T))
         rate = rate_notes(self._strays) or stretched_note(self._carriers)
+        # pilots at 19 kHz prove the rate, but a channel that holds the half of a station smears them
+        if not rate or any(abs(offset_hz) <= 2 * pilot.LEGAL_ERROR_HZ for offset_hz, _ in self._strays):
+            rate = shift_note(self._shift_hz) or rate
         return [*overload_note(self.seen), *gain, *comb_note(found, self.plan), *rate]
 
     def rows(self) -> list[dict[str, Any]]:
@@ -217,22 +234,26 @@ class FmPass:
         noise_density = curve(floor.density, centres, offsets, shape)
         slopes = shape.deriv()(centres)
         over_noise = density / noise_density
+        usable = np.abs(offsets) <= USABLE * self.capture.rate_hz
+        excess, at_hz = (density - noise_density)[usable], offsets[usable] + self.capture.centre_hz
+        self._shift_hz = common_shift_hz(excess, noise_density[usable], at_hz, self.plan.first_hz, self.plan.step_hz)
         rows = []
         for index, centre in enumerate(centres):
             digital, leans = self._digital(index, over_noise, offsets - centre)
             digital_power = digital * float(floor.density[index])
             row = self._row(index, density, offsets - centre, noise_density, floor, float(slopes[index]), digital_power, leans)
-            row["remarks"] = "noise-upper-bound" if unseen[index] else ""
+            words = ("noise-upper-bound" if unseen[index] else "", DOUBT if self._shift_hz else "")
+            row["remarks"] = ";".join(word for word in words if word)
             row["digital_dbfs"] = db(digital_power)
             rows.append(row)
         self._carriers = [(centres[index], rows[index]["carrier_error_hz"]) for index in self._strong]
         # a channel between two stations holds parts of two pilots, so the wholest tells
         strays = (self._pilots.stray(index) for index in self._strong)
         self._strays = [stray for stray in strays if stray is not None]
-        wholest = max((share for _, share in self._strays), default=1.0)
-        if wholest < WHOLE_PILOT:
-            for row in rows:
-                _give_back(row, wholest)
+        give_back(rows, self._strays)
+        for index, row in enumerate(rows):
+            if not row.get("pilot", True) and not row["rds_pi"] and self._only_hum(index):
+                row["remarks"] = ";".join(word for word in (row["remarks"], "hum-only") if word)
         heard = [index for index, row in enumerate(rows) if row.get("snr_db", -np.inf) >= PROGRAMME_SNR_DB]
         for match in self._programmes.matches(heard):
             for one, other in ((match.first, match.second), (match.second, match.first)):
@@ -360,6 +381,10 @@ class FmPass:
             "level_30db_dbfs": row["noise_dbfs"] + audio.snr_30db,
         }
 
+    def _only_hum(self, index: int) -> bool:
+        audio = self._audio.result(index)
+        return only_hum(self._programmes.audio(index), self._programmes.rate_hz, audio.noise_over_carrier, audio.clicks)
+
     def _made_in_receiver(self, index: int) -> dict[str, Any]:
         """Shares of the channel's power that the mirror channel and the likeliest third-order product explain."""
         figures: dict[str, Any] = {}
@@ -375,23 +400,3 @@ class FmPass:
             figures["product_share"] = product.share
             figures["product_of"] = "+".join(channel_text("fm", hz) for hz in (first, second)) + "-" + channel_text("fm", third)
         return figures
-
-
-def _give_back(row: dict[str, Any], whole: float) -> None:
-    """Lost samples turn every station's pilot alike: the part of its power that left its line is given back."""
-    if "pilot_dev_hz" in row:
-        lost_hz = row["pilot_dev_hz"] * (1.0 / np.sqrt(whole) - 1.0)
-        row["pilot_dev_hz"] += lost_hz
-        row["pilot_dev_sd_hz"] = float(np.hypot(row["pilot_dev_sd_hz"], GIVEN_BACK * lost_hz))
-
-
-def _envelopes(samples: ComplexArray) -> tuple[npt.NDArray[np.float32], npt.NDArray[np.float32]]:
-    """Variance of the power over its mean squared, frame by frame: 0 for a steady carrier, 1 for noise; and the mean power.
-
-    samples of shape (channels, frames, out_hop) give (channels, frames) and (channels,). Each frame by itself, so that fading
-    does not count; at most 3, so that a click in one frame does not outweigh the rest.
-    """
-    power = np.square(samples.real) + np.square(samples.imag)
-    mean = np.maximum(power.mean(axis=-1), np.float32(1e-30))
-    scatter = np.einsum("ijk,ijk->ij", power, power) / (power.shape[-1] * mean) / mean - np.float32(1.0)
-    return np.minimum(scatter, np.float32(3.0)), mean.mean(axis=1)

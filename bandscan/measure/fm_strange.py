@@ -10,6 +10,7 @@ import numpy.typing as npt
 from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, beside, shaken
 
 RealArray = npt.NDArray[np.float64]
+ComplexArray = npt.NDArray[np.complex64]
 
 EDGE = 0.9  # of a channel's half width
 # a neighbour's spill over its part beyond that (1.5 to 4.5 in made bands); echoes shake the envelope too, not the edge
@@ -48,3 +49,15 @@ def strange(
         return Strange(other, SPILL_DOUBT * other, turned)
     # where nothing steady prevails, as in a digital sideband, the envelope tells nothing of the level
     return Strange(0.0, other if other <= STEADY * power else max(edge, 0.0), turned)
+
+
+def envelopes(samples: ComplexArray) -> tuple[npt.NDArray[np.float32], npt.NDArray[np.float32]]:
+    """Variance of the power over its mean squared, frame by frame: 0 for a steady carrier, 1 for noise; and the mean power.
+
+    samples of shape (channels, frames, out_hop) give (channels, frames) and (channels,). Each frame by itself, so that fading
+    does not count; at most 3, so that a click in one frame does not outweigh the rest.
+    """
+    power = np.square(samples.real) + np.square(samples.imag)
+    mean = np.maximum(power.mean(axis=-1), np.float32(1e-30))
+    scatter = np.einsum("ijk,ijk->ij", power, power) / (power.shape[-1] * mean) / mean - np.float32(1.0)
+    return np.minimum(scatter, np.float32(3.0)), mean.mean(axis=1)

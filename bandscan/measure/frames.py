@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
+import numpy.typing as npt
 import scipy.fft
 
 from bandscan.dsp.grid import Grid
 from bandscan.errors import RecordingError
+from bandscan.measure.holes import holes
 from bandscan.measure.steps import step_of, swing
 from bandscan.model import Capture, ComplexArray
 
@@ -23,6 +25,10 @@ class Pass:
     bursts: int = 0  # frames left out of the spectrum
     steps: float = 0.0  # largest standard deviation of the samples looked at, in steps of their values
     step: float = float("inf")  # between two values that the samples take
+    lost: int = 0  # samples that stand still (measure.holes)
+    whole: npt.NDArray[np.bool_] = field(default_factory=lambda: np.ones(0, bool))  # frames of this batch without such ones
+    whole_frames: int = 0
+    holes_left_out: bool = True
 
     @property
     def overload_share(self) -> float:
@@ -40,6 +46,7 @@ def transforms(
     """(number of the first frame, unscaled transforms of up to `batch` frames of shape (frames, size)), whole frames only.
 
     With `without_dc` the steady offset of the receiver is taken off each batch. The array is reused from batch to batch.
+    `seen.whole` tells which of the frames lack no samples.
 
     Raises:
         RecordingError: floats far beyond what any receiver delivers.
@@ -63,11 +70,14 @@ def transforms(
                 accepted=f"floats up to {LARGEST_FLOAT:.0e}, 1 being full scale",
                 do="scale the recording",
             )
+        spoilt, still = holes(frames, grid.hop) if seen.holes_left_out else (np.zeros(rows, bool), 0)
+        seen.whole, seen.lost = ~spoilt, seen.lost + still
+        seen.whole_frames += int(np.count_nonzero(seen.whole))
         if ceiling is not None and peak >= ceiling:
-            fresh = frames[:, : grid.hop].view(np.float32)
-            seen.clipped += int(np.count_nonzero((np.abs(fresh) >= ceiling).reshape(rows, -1, 2).any(axis=2)))
+            fresh = frames[seen.whole, : grid.hop].view(np.float32)
+            seen.clipped += int(np.count_nonzero((np.abs(fresh) >= ceiling).reshape(len(fresh), grid.hop, 2).any(axis=2)))
         seen.samples += rows * grid.hop
         spectrum = scipy.fft.fft(frames, axis=-1, overwrite_x=True)
         if without_dc:
-            spectrum[:, 0] -= spectrum[:, 0].mean()
+            spectrum[:, 0] -= spectrum[seen.whole if seen.whole.any() else ~seen.whole, 0].mean()
         yield first, spectrum

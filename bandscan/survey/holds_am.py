@@ -50,6 +50,8 @@ def _judge(row: Mapping[Hashable, Any], plan: BandPlan, common_hz: float, level_
         return Judgement("empty")
     if abs(carrier_hz - common_hz) > plan.carrier_tolerance_hz + CLOCK_ERROR * row["channel_hz"]:
         return Judgement("spur", f"off-raster;at{carrier_hz:+.0f}Hz")
+    if "samples-missing" in str(row["remarks"]):
+        return Judgement("unsure")
     if row["image_share"] >= MADE_SHARE:
         return Judgement("phantom", "image")
     if row["image_share"] >= DOUBTFUL_SHARE:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import median
 from typing import Any
 
@@ -68,6 +68,8 @@ class _Channel:
     product_share: float
     product_of: str
     audio_snr_db: float
+    hum_only: bool
+    centre_in_doubt: bool
 
     @classmethod
     def of(cls, row: Mapping[Hashable, Any]) -> _Channel:
@@ -91,6 +93,8 @@ class _Channel:
             product_share=float(row["product_share"]),
             product_of="" if pd.isna(row["product_of"]) else str(row["product_of"]),
             audio_snr_db=float(row["audio_snr_db"]),
+            hum_only="hum-only" in str(row["remarks"]).split(";"),
+            centre_in_doubt="centre-in-doubt" in str(row["remarks"]).split(";"),
         )
 
     @property
@@ -125,7 +129,17 @@ def judge_fm(readings: pd.DataFrame, plan: BandPlan) -> list[Judgement]:
     channels = [_Channel.of(row) for row in readings.to_dict("records")]
     by_hz = {channel.hz: channel for channel in channels}
     clock = _clock(channels)
-    return [_judge(channel, by_hz, clock) for channel in channels]
+    judged = [_judge(channel, by_hz, clock) for channel in channels]
+    return [
+        replace(one, holds="unsure") if _unsure(channel, one) else one for channel, one in zip(channels, judged, strict=True)
+    ]
+
+
+def _unsure(channel: _Channel, judged: Judgement) -> bool:
+    """Whether what the channel itself shows is in doubt for what the whole recording shows, or for want of a programme."""
+    # a supply's or an oscillator's line that hum or wander sways is as steady as a station, and a station may pause
+    swayed = channel.hum_only and judged.holds == "station"
+    return swayed or (channel.centre_in_doubt and judged.holds in ("station", "spur", "sideband"))
 
 
 def _clock(channels: Sequence[_Channel]) -> tuple[float, float]:
