@@ -14,7 +14,16 @@ from bandscan.dsp.fold import FoldSum
 from bandscan.dsp.grid import Grid, make_grid
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, SpectrumSum, bridge
 from bandscan.measure.frames import USABLE, Pass, transforms
-from bandscan.measure.notes import FoundComb, comb_note, find_off_raster, fold_note, gain_note, overload_note, smeared_note
+from bandscan.measure.notes import (
+    FoundComb,
+    comb_note,
+    find_off_raster,
+    fold_note,
+    gain_note,
+    joined,
+    overload_note,
+    smeared_note,
+)
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BandPlan
 from bandscan.units import db, from_db
@@ -244,7 +253,7 @@ class AmPass:
             for centre, row in zip(centres, rows, strict=True):
                 covered = row.get("level_dbfs", -np.inf) <= db(FOLD_COVERS * fold.power)
                 if abs(centre - fold.offset_hz) <= FOLD_REACH_HZ and covered:
-                    row["remarks"] = ";".join(word for word in (row["remarks"], "fm-fold-over") if word)
+                    row["remarks"] = joined(row["remarks"], "fm-fold-over")
         return rows
 
     def _mark_comb(self, rows: list[dict[str, Any]], found: FoundComb) -> None:
@@ -253,7 +262,7 @@ class AmPass:
         for row in rows:
             at_hz = row["channel_hz"] + row.get("carrier_error_hz", np.nan)
             if row.get("level_dbfs", np.inf) <= most_db and found.covers(at_hz, self.plan):
-                row["remarks"] = ";".join(word for word in (row["remarks"], "comb") if word)
+                row["remarks"] = joined(row["remarks"], "comb")
 
     def _mark_images(self, rows: list[dict[str, Any]]) -> None:
         """Gives its `image_share` to a carrier as far below the centre as a far stronger one is above, or above as below.

@@ -27,7 +27,7 @@ from bandscan.measure.fm_raster import DOUBT, common_shift_hz, shift_note
 from bandscan.measure.fm_strange import envelopes, strange
 from bandscan.measure.frames import USABLE, Pass, transforms
 from bandscan.measure.holes import leave_out
-from bandscan.measure.notes import comb_note, find_off_raster, gain_note, overload_note, rate_notes, stretched_note
+from bandscan.measure.notes import comb_note, find_off_raster, gain_note, joined, overload_note, rate_notes, stretched_note
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BY_AUDIO, BandPlan, relay_word
 from bandscan.units import channel_text, db
@@ -242,8 +242,7 @@ class FmPass:
             digital, leans = self._digital(index, over_noise, offsets - centre)
             digital_power = digital * float(floor.density[index])
             row = self._row(index, density, offsets - centre, noise_density, floor, float(slopes[index]), digital_power, leans)
-            words = ("noise-upper-bound" if unseen[index] else "", DOUBT if self._shift_hz else "")
-            row["remarks"] = ";".join(word for word in words if word)
+            row["remarks"] = joined("noise-upper-bound" if unseen[index] else "", DOUBT if self._shift_hz else "")
             row["digital_dbfs"] = db(digital_power)
             rows.append(row)
         self._carriers = [(centres[index], rows[index]["carrier_error_hz"]) for index in self._strong]
@@ -253,12 +252,11 @@ class FmPass:
         give_back(rows, self._strays)
         for index, row in enumerate(rows):
             if not row.get("pilot", True) and not row["rds_pi"] and self._only_hum(index):
-                row["remarks"] = ";".join(word for word in (row["remarks"], "hum-only") if word)
+                row["remarks"] = joined(row["remarks"], "hum-only")
         heard = [index for index, row in enumerate(rows) if row.get("snr_db", -np.inf) >= PROGRAMME_SNR_DB]
         for match in self._programmes.matches(heard):
             for one, other in ((match.first, match.second), (match.second, match.first)):
-                words = (rows[one]["remarks"], relay_word("fm", self.channels_hz[other], BY_AUDIO))
-                rows[one]["remarks"] = ";".join(word for word in words if word)
+                rows[one]["remarks"] = joined(rows[one]["remarks"], relay_word("fm", self.channels_hz[other], BY_AUDIO))
         return [{key: value for key, value in row.items() if value != -np.inf} for row in rows]
 
     def _row(

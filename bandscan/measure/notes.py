@@ -176,3 +176,8 @@ def rate_notes(strays: list[tuple[float, float]]) -> list[str]:
             "lower rate"
         )
     return notes
+
+
+def joined(*remarks: str) -> str:
+    """Remarks of a row as one text; an empty one is none."""
+    return ";".join(word for word in remarks if word)
