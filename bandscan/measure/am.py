@@ -288,13 +288,16 @@ class AmPass:
         remarks = ["noise-upper-bound"] if witnesses < noise.LEAST_WITNESSES else []
         line, is_carrier = carrier.line()
         offset_hz = line.offset_hz - cutter.residue_hz
-        sidebands = carrier.sidebands()
+        beside = carrier.sidebands()
+        sidebands = beside if carrier.programme() else 0.0
         at_centre = is_carrier and abs(self.channels_hz[index] + offset_hz - self.capture.centre_hz) < AT_CENTRE_HZ
         second = carrier.second() if is_carrier else None
         if at_centre:
             # the receiver's own offset makes a line there: only modulation tells that a station stands on it
             remarks.append("receiver-centre")
-            if sidebands == 0 and second is not None:
+            noise_beside = noise_power / max(line.power, LEAST_POWER)
+            uneven = sidebands < max(EVEN_AT_CENTRE * (carrier.beside() - noise_beside), MIRRORED * noise_beside)
+            if uneven and second is not None:
                 power = line.power * second[1]
                 row |= {
                     "level_dbfs": db(power),
@@ -303,7 +306,9 @@ class AmPass:
                     "carrier_error_hz": offset_hz + second[0],
                     "carrier_sd_hz": carrier.resolution_hz,
                 }
-            is_carrier = sidebands > 0
+            is_carrier = sidebands > 0 and not (uneven and second is not None)
+        elif sidebands == 0:
+            second = None  # what wanders leaves lines of its own
         if is_carrier and line.power > LEAST_POWER:
             snr_db = db(line.power / noise_power)
             row |= {
@@ -322,9 +327,10 @@ class AmPass:
             self._smear(index, row, second=second is not None)
             if at_centre:
                 row["level_sd_db"] = AT_CENTRE_SD_DB
-                noise_beside = noise_power / line.power
-                if sidebands < max(EVEN_AT_CENTRE * (carrier.beside() - noise_beside), MIRRORED * noise_beside):
+                if uneven:
                     remarks.append("uneven-sidebands")
+            elif beside > sidebands:
+                remarks.append("unsteady-carrier")
             elif sidebands == 0 and carrier.beside() > OUT_OF_PHASE * noise_power / line.power + am.LEAST_SIDEBANDS:
                 remarks.append("sidebands-out-of-phase")
             if carrier.only_hum():
