@@ -129,14 +129,14 @@ class CarrierSum:
             np.minimum(work.size, np.float32(len(self._depths) - 1), out=work.size)
             np.copyto(work.place, work.size, casting="unsafe")
             self._depths += np.bincount(work.place, minlength=len(self._depths))
-        whole = np.array([np.dot(*pair) for pair in ((in_phase, in_phase), (quadrature, quadrature), (in_phase, quadrature))])
+        all_of = np.array([np.dot(*pair) for pair in ((in_phase, in_phase), (quadrature, quadrature), (in_phase, quadrature))])
         # what changes more slowly than a programme is the carrier's, or the receiver's
-        short, long = np.arange(0, len(segment), QUICK_BLOCK), BLOCK // QUICK_BLOCK
-        means = [np.add.reduceat(part, short) for part in (in_phase, quadrature)]
-        self._quick += whole - _of_means(*means, np.diff(np.append(short, len(segment))))
-        starts = np.arange(0, len(short), long)
-        means = [np.add.reduceat(part, starts) for part in means]
-        self._sums += whole - _of_means(*means, np.diff(np.append(starts * QUICK_BLOCK, len(segment))))
+        short = np.arange(0, len(segment), QUICK_BLOCK)
+        slow_in, slow_quad = np.add.reduceat(in_phase, short), np.add.reduceat(quadrature, short)
+        self._quick += all_of - _of_means(slow_in, slow_quad, np.diff(np.append(short, len(segment))))
+        starts = np.arange(0, len(short), BLOCK // QUICK_BLOCK)
+        slow_in, slow_quad = np.add.reduceat(slow_in, starts), np.add.reduceat(slow_quad, starts)
+        self._sums += all_of - _of_means(slow_in, slow_quad, np.diff(np.append(starts * QUICK_BLOCK, len(segment))))
         self._samples += len(segment)
         self._stereo.add(self._slowed(quadrature).astype(np.complex64))
 
@@ -238,7 +238,7 @@ class CarrierSum:
         high, below = (float(np.interp(level, share, place)) for level in (0.995, 0.98))
         # noise of variance v lifts a percentile by v/2 times the fall of the logarithm of the density there: an exponential
         # tail through the two percentiles gives that fall; noise alone cannot lift it by more than its own share
-        variance = self._sums[1] / self._samples
+        variance = float(self._sums[1]) / self._samples
         if noise_over_carrier is not None and self.stereo():
             variance = min(variance, 0.5 * noise_over_carrier)
         fall = math.log(0.02 / 0.005) / max(high - below, 1e-3)
@@ -291,6 +291,10 @@ class CarrierSum:
     def beside(self) -> float:
         """Power over the carrier's of all that stands in the channel beside it, noise included; 0 where none was followed."""
         return float(self._sums[0] + self._sums[1]) / self._samples if self._samples else 0.0
+
+    def across(self) -> float:
+        """Noise over the carrier's power by what stands across its phase, where no programme does; 0 if none was followed."""
+        return 2.0 * float(self._sums[1]) / self._samples if self._samples else 0.0
 
     def part_powers(self) -> RealArray:
         """The carrier's power in short parts of the first quarter of an hour, shape (parts,); empty if none was followed."""
