@@ -52,6 +52,10 @@ LEAST_SIDEBANDS = 1e-5  # 0.45 % of depth: less is the arithmetic's own, or hum
 HUM_HZ = (50.0, 60.0, 100.0, 120.0)  # of the mains, and of what rectifies both halves of it
 HUM_DRIFT = 0.004  # of a grid (from memory)
 HUM_RIPPLE = 0.08  # in further lines, over those: twice that of a sine rectified in both halves (Fourier series, textbook)
+QUICK_BLOCK = 64  # samples at 12 kS/s: their means hold nearly all that is slower than 30 Hz, and little of a programme
+# of what blocks of 256 leave, blocks of 64 leave 0.06 to 0.1 up to 30 Hz, 0.3 at 60 Hz and all from 200 Hz up (sinc, textbook)
+QUICK_SHARE = 0.2
+FADED = 0.3  # of a carrier's mean amplitude: its envelope is not held against less
 _DEPTH_STEP = 0.002
 _DEPTH_REACH = 2.0
 _PARTS = 4  # of a segment, through whose means a carrier's phase is followed
@@ -82,7 +86,8 @@ class CarrierSum:
         self._carrier = LineSum(slow_length, rate_hz / self.frame)
         self._stereo = LineSum(slow_length, rate_hz / self.frame)
         self._depths = np.zeros(round(_DEPTH_REACH / _DEPTH_STEP), np.int64)
-        self._in_phase = self._quadrature = self._cross = 0.0
+        # in phase, in quadrature, and their product: of what blocks leave of the envelope, and of what short ones leave
+        self._sums, self._quick = np.zeros(3), np.zeros(3)
         self._samples = 0
         # sums of the carrier's amplitude over segments, and over short parts of them; the parts' powers
         self._whole = self._in_parts = 0.0
@@ -124,13 +129,14 @@ class CarrierSum:
             np.minimum(work.size, np.float32(len(self._depths) - 1), out=work.size)
             np.copyto(work.place, work.size, casting="unsafe")
             self._depths += np.bincount(work.place, minlength=len(self._depths))
+        all_of = np.array([np.dot(*pair) for pair in ((in_phase, in_phase), (quadrature, quadrature), (in_phase, quadrature))])
         # what changes more slowly than a programme is the carrier's, or the receiver's
-        slow = np.arange(0, len(segment), BLOCK)
-        long = np.sqrt(np.diff(np.append(slow, len(segment))))
-        slow_in, slow_quad = (np.add.reduceat(part, slow) / long for part in (in_phase, quadrature))
-        self._in_phase += float(np.dot(in_phase, in_phase) - slow_in @ slow_in)
-        self._quadrature += float(np.dot(quadrature, quadrature) - slow_quad @ slow_quad)
-        self._cross += float(np.dot(in_phase, quadrature) - slow_in @ slow_quad)
+        short = np.arange(0, len(segment), QUICK_BLOCK)
+        slow_in, slow_quad = np.add.reduceat(in_phase, short), np.add.reduceat(quadrature, short)
+        self._quick += all_of - _of_means(slow_in, slow_quad, np.diff(np.append(short, len(segment))))
+        starts = np.arange(0, len(short), BLOCK // QUICK_BLOCK)
+        slow_in, slow_quad = np.add.reduceat(slow_in, starts), np.add.reduceat(slow_quad, starts)
+        self._sums += all_of - _of_means(slow_in, slow_quad, np.diff(np.append(starts * QUICK_BLOCK, len(segment))))
         self._samples += len(segment)
         self._stereo.add(self._slowed(quadrature).astype(np.complex64))
 
@@ -232,7 +238,7 @@ class CarrierSum:
         high, below = (float(np.interp(level, share, place)) for level in (0.995, 0.98))
         # noise of variance v lifts a percentile by v/2 times the fall of the logarithm of the density there: an exponential
         # tail through the two percentiles gives that fall; noise alone cannot lift it by more than its own share
-        variance = self._quadrature / self._samples
+        variance = float(self._sums[1]) / self._samples
         if noise_over_carrier is not None and self.stereo():
             variance = min(variance, 0.5 * noise_over_carrier)
         fall = math.log(0.02 / 0.005) / max(high - below, 1e-3)
@@ -244,20 +250,28 @@ class CarrierSum:
         What one phase, whichever, holds more than the phase across it (the pseudo-variance): noise and a neighbour's splatter
         are in both alike. Mostly it is the carrier's own phase, but selective fading turns the carrier against its sidebands.
         """
+        return self._modulation(self._sums)
+
+    def programme(self) -> bool:
+        """What the sidebands hold is no carrier's own unsteadiness, which stands within some 30 Hz of it."""
+        return self._modulation(self._quick) > QUICK_SHARE * self._modulation(self._sums)
+
+    def _modulation(self, sums: RealArray) -> float:
+        """`sidebands` of one of the two triples of sums."""
         if not self._samples:
             return 0.0
-        excess = (self._in_phase - self._quadrature) / self._samples
-        scatter = self._scatter()
-        turned = math.hypot(excess, 2.0 * self._cross / self._samples)
+        in_phase, quadrature, cross = (float(part) / self._samples for part in sums)
+        excess, scatter = in_phase - quadrature, self._scatter(quadrature)
+        turned = math.hypot(excess, 2.0 * cross)
         if excess > max(MODULATED_SIGMAS * scatter, LEAST_SIDEBANDS):
             return turned
-        scatter *= 0.5 * (1.0 + self._in_phase / max(self._quadrature, 1e-30))
+        scatter *= 0.5 * (1.0 + in_phase / max(quadrature, 1e-30))
         return turned if turned > max(TURNED_SIGMAS * scatter, LEAST_SIDEBANDS) else 0.0
 
-    def _scatter(self) -> float:
-        """Standard deviation of what noise leaves of `sidebands`."""
+    def _scatter(self, quadrature: float) -> float:
+        """Standard deviation of what noise leaves of `sidebands`, from the power across them."""
         # each of about samples * bandwidth / rate independent values scatters by sqrt(2) of its variance
-        return math.sqrt(4.0 / self._samples) * max(self._quadrature / self._samples, 1e-12) * math.sqrt(1.2)
+        return math.sqrt(4.0 / self._samples) * max(quadrature, 1e-12) * math.sqrt(1.2)
 
     def only_hum(self) -> bool:
         """The mains' lines at both sides of the carrier are all that its sidebands hold: the rest is noise or their ripple."""
@@ -272,11 +286,15 @@ class CarrierSum:
         total = float(power[np.any(lines, axis=0)].sum()) / (HANN_NOISE_BINS * self._carrier.padding)
         hum = total / max(first.power, 1e-300)
         rest = sidebands - hum
-        return hum > rest and rest <= HUM_RIPPLE * hum + MODULATED_SIGMAS * self._scatter()
+        return hum > rest and rest <= HUM_RIPPLE * hum + MODULATED_SIGMAS * self._scatter(float(self._sums[1]) / self._samples)
 
     def beside(self) -> float:
         """Power over the carrier's of all that stands in the channel beside it, noise included; 0 where none was followed."""
-        return (self._in_phase + self._quadrature) / self._samples if self._samples else 0.0
+        return float(self._sums[0] + self._sums[1]) / self._samples if self._samples else 0.0
+
+    def across(self) -> float:
+        """Noise over the carrier's power by what stands across its phase, where no programme does; 0 if none was followed."""
+        return 2.0 * float(self._sums[1]) / self._samples if self._samples else 0.0
 
     def part_powers(self) -> RealArray:
         """The carrier's power in short parts of the first quarter of an hour, shape (parts,); empty if none was followed."""
@@ -302,6 +320,11 @@ class CarrierSum:
         around = bins_around(clear, STEREO_REACH_HZ, self._stereo.resolution_hz)
         wanted = threshold(self._stereo.segments, places, STEREO_FALSE_RATE, around)
         return found.ratio >= wanted and STEREO_DEPTH[0] <= amplitude <= STEREO_DEPTH[1]
+
+
+def _of_means(in_phase: RealArray, quadrature: RealArray, long: RealArray) -> RealArray:
+    """What the means of blocks, `long` samples each with these sums, hold of the three sums of `CarrierSum`."""
+    return np.array([in_phase @ (in_phase / long), quadrature @ (quadrature / long), in_phase @ (quadrature / long)])
 
 
 def _followed(segment: ComplexArray, turns_per_sample: float, work: Workspace) -> tuple[float, RealArray]:
@@ -333,8 +356,13 @@ def _followed(segment: ComplexArray, turns_per_sample: float, work: Workspace) -
     if np.ptp(parts) <= _STEADY * parts.mean() and parts.mean() <= (1.0 + _STEADY) * amplitude:
         work.envelope *= np.float32(1.0 / max(amplitude, 1e-30))
         return amplitude, parts
-    turned = np.add.reduceat(work.envelope, edges[:-1] * block) / np.diff(np.append(edges[:-1] * block, length))
-    middles, at = 0.5 * block * (edges[:-1] + edges[1:]), np.arange(length)
-    carrier = np.interp(at, middles, turned.real) + 1j * np.interp(at, middles, turned.imag)
-    np.divide(work.envelope, np.where(np.abs(carrier) > 0.1 * parts.mean(), carrier, parts.mean()), out=work.envelope)
+    # followed from block to block, turn and size apart: what moves it may take whole turns in a part
+    middles, at = block * (np.arange(len(sums)) + 0.5), np.arange(length)
+    turned = sums * np.exp(-1j * (start + slope * middles)) / block
+    phase, size = (
+        np.interp(at, middles, np.convolve(np.pad(part, 1, "edge"), (0.25, 0.5, 0.25), "valid"))
+        for part in (np.unwrap(np.angle(turned)), np.abs(turned))
+    )
+    # where it fades to nothing what is left of the programme is not made large
+    np.divide(work.envelope, np.maximum(size, FADED * parts.mean()) * np.exp(1j * phase), out=work.envelope)
     return amplitude, parts

@@ -33,6 +33,8 @@ SEGMENT_S = 2.0
 LONG_S = 4.0  # from this length on every second batch is enough for the noise, from three times this every fourth
 DC_HALF_WIDTH_HZ = 60.0
 SKIRTS_SD_DB = 0.02  # what stations leave between them, where the floor is read (checked by simulation)
+TOLD_SD_DB, TOLD_MOST_DB = 0.1, 1.0  # of the noise across a carrier (checked by simulation); more over the floor is no noise
+FULL, FULL_SD_DB = 0.8, 0.1  # of a band, and the doubt of its floor besides, which stands between sidebands (by simulation)
 DEPTH_SNR_DB = 15.0
 LEAST_LEVEL_SD_DB = 0.003  # programme near the carrier leaves this much at any level
 SMEARED_SNR_DB, SMEARED = 3.0, 1.01  # from here up a carrier's amplitude by short parts tells a smear of its whole
@@ -103,6 +105,7 @@ class AmPass:
         self.seen = Pass()
         grid = self.grid
         response = channel_filter(grid, plan.half_width_hz)
+        self._noise_width_hz = float(np.square(response).sum()) * grid.out_rate_hz / grid.out_size
         self._cutters = [Channeliser(grid, response, channel - capture.centre_hz) for channel in channels_hz]
         self._spectrum = SpectrumSum(grid.size, capture.rate_hz)
         # in a longer recording a part of the time tells the noise as well
@@ -240,6 +243,11 @@ class AmPass:
         centres = np.array(self.channels_hz, float) - self.capture.centre_hz
         line = noise.noise_floor(density, offsets, averages, centres, usable_hz, noise.AM_FLOOR)
         floor = noise.with_seen(line)
+        told_db = np.array([self._told_db(index, float(floor.density[index])) for index in range(len(centres))])
+        # where nearly nowhere most of what is near is floor, the line may hold sidebands
+        unseen = np.isnan(floor.seen_db)
+        full_db = np.where(unseen & (unseen.mean() >= FULL), FULL_SD_DB, 0.0)
+        floor = noise.held_against(floor, centres, told_db, TOLD_SD_DB, noise.AM_FLOOR, full_db)
         rows = [
             self._row(index, float(floor.density[index]), float(floor.sd_db[index]), int(floor.witnesses[index]))
             for index in range(len(centres))
@@ -255,6 +263,19 @@ class AmPass:
                 if abs(centre - fold.offset_hz) <= FOLD_REACH_HZ and covered:
                     row["remarks"] = joined(row["remarks"], "fm-fold-over")
         return rows
+
+    def _told_db(self, index: int, floor: float) -> float:
+        """By how much the noise across a carrier's phase differs from `floor` [dB]; NaN where it tells nothing.
+
+        In a full band the lowest windows hold some of the stations' sidebands; across the carriers stands only noise, and what
+        neighbours, fading and stereo add.
+        """
+        carrier = self._carriers[index]
+        line, is_carrier = carrier.line()
+        if not is_carrier or line.power <= LEAST_POWER or carrier.smear() > SMEARED or carrier.stereo():
+            return float("nan")
+        change_db = db(max(carrier.across() * line.power / self._noise_width_hz, LEAST_POWER * 1e-9) / floor)
+        return change_db if change_db <= TOLD_MOST_DB else float("nan")
 
     def _mark_comb(self, rows: list[dict[str, Any]], found: FoundComb) -> None:
         """A carrier on a comb's place may be the comb's, whatever it carries, unless it is far stronger than its lines."""
@@ -310,13 +331,16 @@ class AmPass:
         remarks = ["noise-upper-bound"] if witnesses < noise.LEAST_WITNESSES else []
         line, is_carrier = carrier.line()
         offset_hz = line.offset_hz - cutter.residue_hz
-        sidebands = carrier.sidebands()
+        beside = carrier.sidebands()
+        sidebands = beside if carrier.programme() else 0.0
         at_centre = is_carrier and abs(self.channels_hz[index] + offset_hz - self.capture.centre_hz) < AT_CENTRE_HZ
         second = carrier.second() if is_carrier else None
         if at_centre:
             # the receiver's own offset makes a line there: only modulation tells that a station stands on it
             remarks.append("receiver-centre")
-            if sidebands == 0 and second is not None:
+            noise_beside = noise_power / max(line.power, LEAST_POWER)
+            uneven = sidebands < max(EVEN_AT_CENTRE * (carrier.beside() - noise_beside), MIRRORED * noise_beside)
+            if uneven and second is not None:
                 power = line.power * second[1]
                 row |= {
                     "level_dbfs": db(power),
@@ -325,7 +349,9 @@ class AmPass:
                     "carrier_error_hz": offset_hz + second[0],
                     "carrier_sd_hz": carrier.resolution_hz,
                 }
-            is_carrier = sidebands > 0
+            is_carrier = sidebands > 0 and not (uneven and second is not None)
+        elif sidebands == 0:
+            second = None  # what wanders leaves lines of its own
         if is_carrier and line.power > LEAST_POWER:
             snr_db = db(line.power / noise_power)
             row |= {
@@ -350,9 +376,10 @@ class AmPass:
                 self._smear(index, row, second=second is not None)
             if at_centre:
                 row["level_sd_db"] = AT_CENTRE_SD_DB
-                noise_beside = noise_power / line.power
-                if sidebands < max(EVEN_AT_CENTRE * (carrier.beside() - noise_beside), MIRRORED * noise_beside):
+                if uneven:
                     remarks.append("uneven-sidebands")
+            elif beside > sidebands:
+                remarks.append("unsteady-carrier")
             elif sidebands == 0 and carrier.beside() > OUT_OF_PHASE * noise_power / line.power + am.LEAST_SIDEBANDS:
                 remarks.append("sidebands-out-of-phase")
             if carrier.only_hum():

@@ -89,7 +89,8 @@ def find_off_raster(
         found = comb.find_comb(lines, _TOLERANCE_HZ[plan.band], least_hz)
         if found is None or found.leaves(plan.step_hz):
             break
-    if found is None:
+    # AM carriers with loud low notes are a comb too, of the raster's multiples
+    if found is None or (plan.band == "am" and not found.leaves(plan.step_hz)):
         return None
     bin_hz = float(frequency_hz[1] - frequency_hz[0])
     own = np.searchsorted(frequency_hz, lines[found.away_hz(lines) <= _TOLERANCE_HZ[plan.band]] - bin_hz / 2)

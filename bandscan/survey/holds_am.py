@@ -58,17 +58,17 @@ def _judge(row: Mapping[Hashable, Any], plan: BandPlan, common_hz: float, level_
         return Judgement("unsure", "partly-image")
     stereo = not pd.isna(row["am_stereo"]) and bool(row["am_stereo"])
     modulated = stereo or not math.isnan(float(row["sideband_db"]))
-    at_centre = "receiver-centre" in str(row["remarks"])
-    uneven = "uneven-sidebands" in str(row["remarks"])
+    remarks = set(str(row["remarks"]).split(";"))
+    at_centre, uneven = "receiver-centre" in remarks, "uneven-sidebands" in remarks
     if at_centre and (not modulated or uneven or _beside_stronger(row, plan, level_db)):
         return Judgement("unsure")
     if not stereo and row["sideband_db"] > MOST_SIDEBAND_DB:
         return Judgement("unsure", "sidebands-over-carrier")
-    if modulated and not stereo and {"hum-only", "comb"} & set(str(row["remarks"]).split(";")):
+    if modulated and not stereo and {"hum-only", "comb"} & remarks:
         return Judgement("unsure")
     if modulated:
         return Judgement("station")
-    if snr_db >= CARRIER_ONLY_SNR_DB and "sidebands-out-of-phase" in str(row["remarks"]):
+    if snr_db >= CARRIER_ONLY_SNR_DB and {"sidebands-out-of-phase", "unsteady-carrier"} & remarks:
         return Judgement("unsure")
     if snr_db >= CARRIER_ONLY_SNR_DB:
         return Judgement("spur", "carrier-only")

@@ -64,7 +64,7 @@ def by_mirror(rows: pd.DataFrame, group: Sequence[Measured]) -> None:
 def by_pause(rows: pd.DataFrame) -> None:
     """A carrier that is modulated in one recording, and not by the mains alone, is a station that pauses in another."""
     bare = (rows["holds"] == "spur") & rows["evidence"].isin(("carrier-only", "unmodulated"))
-    bare |= (rows["holds"] == "unsure") & rows["remarks"].fillna("").str.contains("hum-only")
+    bare |= (rows["holds"] == "unsure") & rows["remarks"].fillna("").str.contains("hum-only|unsteady-carrier")
     modulated = set(rows.loc[(rows["holds"] == "station") & rows["flat"], "channel_hz"])
     rows.loc[bare & rows["channel_hz"].isin(modulated), "votes"] = False
 

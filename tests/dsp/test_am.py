@@ -123,6 +123,44 @@ def test_hum_is_told_from_a_programme(mains_hz: float, rectified: bool, snr_db: 
                 assert not measured(station(in_phase=voice + hum / 3, carrier_hz=7.3) + noise).only_hum()
 
 
+def wandering(kind: str, seed: int) -> npt.NDArray[np.complex128]:
+    """What turns or fades a carrier within some 20 Hz: a bend of its frequency, a random walk of it, paths that come and go."""
+    noise = np.random.default_rng(seed)
+    at_hz = np.fft.fftfreq(LENGTH, 1 / RATE_HZ)
+
+    def slow(most_hz: float) -> npt.NDArray[np.complex128]:
+        parts = noise.standard_normal((2, LENGTH))
+        wave = np.fft.ifft(np.fft.fft(parts[0] + 1j * parts[1]) * np.exp(-((at_hz / most_hz) ** 2)))
+        return np.asarray(wave / np.sqrt(np.mean(np.abs(wave) ** 2)))
+
+    if kind == "drift":
+        return np.exp(1j * np.pi * noise.uniform(4, 14) * (AT_S - 1) ** 2)
+    if kind == "wander":
+        return np.exp(2j * np.pi * np.cumsum(3 * math.sqrt(2) * slow(1.5).real) / RATE_HZ)
+    if kind == "flicker":
+        return 1 + 0.25 * math.sqrt(2) * slow(10.0).real + 0j
+    return slow(1.0)
+
+
+@pytest.mark.parametrize("kind", ["drift", "wander", "flicker", "paths"])
+@pytest.mark.parametrize("snr_db", [15.0, 30.0])
+def test_a_carriers_own_unsteadiness_is_no_programme(kind: str, snr_db: float) -> None:
+    """Drift of 4 to 14 Hz/s, 3 Hz at random, 25 % of flicker, fading to nothing: bare it is none, with a voice it is one."""
+    for seed in range(8):
+        own, noise = wandering(kind, seed), white(snr_db, seed)
+        assert not measured(station(carrier_hz=4.3) * own + noise).programme()
+        voice = 3.0 * speech(seed)
+        assert measured(station(in_phase=voice, carrier_hz=4.3) * own + noise).programme()
+
+
+@pytest.mark.parametrize(("away_hz", "power_db"), [(3.0, -2.0), (9.0, -6.0), (17.0, -10.0)])
+def test_two_stations_that_beat_are_a_programme(away_hz: float, power_db: float) -> None:
+    """Two carriers within 20 Hz of each other, each with a voice."""
+    for seed in range(4):
+        other = station(in_phase=3 * speech(seed + 50), carrier_hz=away_hz, phase=seed, amplitude=0.01 * 10 ** (power_db / 20))
+        assert measured(station(in_phase=3 * speech(seed)) + other + white(20, seed)).programme()
+
+
 def test_other_low_notes_are_no_hum() -> None:
     """A tone 3 Hz from the mains' lines, or at 400 Hz, is a programme."""
     for tone_hz in (47.0, 63.0, 97.0, 110.0, 400.0):

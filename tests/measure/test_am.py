@@ -66,6 +66,25 @@ def test_a_nine_kilohertz_dial_is_read_too() -> None:
         assert row["noise_dbfs"] == pytest.approx(NOISE_10_KHZ - 0.46, abs=0.3)
 
 
+@pytest.mark.parametrize(("region", "audio_hz"), [("us", 5e3), ("eu", 4.5e3)])
+def test_the_noise_of_a_full_band_is_told_by_its_stations(region: str, audio_hz: float) -> None:
+    """Every channel occupied, sidebands from carrier to carrier: 0.3 dB for 19 of 20, as sure as it is said to be (issue 4)."""
+    rng = np.random.default_rng(31)
+    channels = [hz for hz in plan_for(region, "am").channels_hz if abs(hz - 1_005_000) < 440e3]
+    programmes = rng.choice(["speech", "music"], len(channels))
+    stations = [
+        AmStation(hz, rng.uniform(-56.0, -26.0), programme=str(kind), audio_hz=audio_hz, carrier_error_hz=rng.uniform(-15, 15))
+        for hz, kind in zip(channels, programmes, strict=True)
+    ]
+    made = forge(stations, Receiver(), 1_005_000, 1.024e6, 2.0, 31)
+    found = read(capture(made.samples, 1.024e6, 1_005_000), "am", region).loc[channels]
+    width_hz = 10e3 if region == "us" else 9e3
+    truth = 10 * np.log10((10**-10.6 + 10**-4.989 / 1.024e6) * width_hz)
+    error = (found["noise_dbfs"] - truth).abs()
+    assert error.quantile(0.95) <= 0.3
+    assert (error <= 2 * found["noise_sd_db"]).mean() >= 0.88
+
+
 def test_depth_is_given_from_15_db_up_only() -> None:
     """A weaker carrier's depth would be its noise: the cell is empty."""
     stations = [AmStation(700_000, -65.0 + 18.0), AmStation(900_000, -65.0 + 12.0)]

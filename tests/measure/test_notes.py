@@ -11,7 +11,7 @@ from measure.made import Held, capture, forged
 
 from bandscan.demo import AmStation, FmStation, Receiver, Spur, forge
 from bandscan.measure import measure
-from bandscan.measure.notes import gain_note
+from bandscan.measure.notes import find_off_raster, gain_note
 from bandscan.model import Capture
 from bandscan.plans import plan_for
 
@@ -171,6 +171,15 @@ def test_lines_of_a_programme_do_not_move_the_raster() -> None:
     carriers = [Spur(550_000.0 + 60_000.0 * number, -40.0) for number in range(18)]
     tones = [Spur(550_000.0 + 60_000.0 * number + 7_000.0, -41.0) for number in (3, 11)]
     assert not [note for note in measure(forged([*carriers, *tones], 1_120_000, seconds=0.5), AM).notes if "raster" in note]
+
+
+@pytest.mark.parametrize(("spacing_hz", "told"), [(30_000, False), (60_000, False), (90_000, False), (60_150, True)])
+def test_notes_of_stations_evenly_spaced_are_no_supply(spacing_hz: int, told: bool) -> None:
+    """A note 1.4 kHz beside every third, sixth or ninth channel: lines off the raster, but of no comb's own spacing."""
+    offset_hz = np.arange(-18_000, 18_000) * 25.0
+    density = np.ones(len(offset_hz))
+    density[np.searchsorted(offset_hz, np.arange(641_400, 1_390_000, spacing_hz) - 1_005_000.0 - 12.5)] = 1e3
+    assert (find_off_raster(density, offset_hz, 1_005_000.0, AM, 440e3) is not None) == told
 
 
 @pytest.mark.parametrize("spacing_hz", [19_979.2, 29_965.0])

@@ -95,6 +95,11 @@ def test_hum_alone_is_no_programme() -> None:
     assert judged(remarks="hum-only", am_stereo=True)[0] == "station"
 
 
+def test_an_unsteady_carrier_is_no_station_and_not_called_bare() -> None:
+    """Whether a drifting or flickering carrier pauses, or never carries a programme, one recording does not tell."""
+    assert judged(remarks="unsteady-carrier", sideband_db=None)[0] == "unsure"
+
+
 def test_a_carrier_on_a_combs_place_cannot_be_told() -> None:
     """It may be the comb's line, whatever it carries; bare it is one, and a stereo pilot is no comb's."""
     assert judged(remarks="comb")[0] == "unsure"

@@ -94,11 +94,14 @@ def test_a_carrier_that_is_modulated_once_is_a_station() -> None:
     """A pause in one of two recordings, with or without hum; bare in both it is none."""
     bare = AM_STATION | {"sideband_db": None, "am_depth": None}
     hums = AM_STATION | {"remarks": "hum-only"}
+    drifts = bare | {"remarks": "unsteady-carrier"}
     for pause, other, word in (
         (bare, AM_STATION, "station"),
         (bare, bare, "spur"),
         (hums, AM_STATION, "station"),
         (hums, hums, "unsure"),
+        (drifts, AM_STATION, "station"),
+        (drifts, drifts, "unsure"),
     ):
         group = [recording({1_000_000: one}, band="am", name=name) for one, name in ((pause, "one"), (other, "other"))]
         assert _word(group, 1_000_000) == word
