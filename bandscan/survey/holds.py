@@ -80,6 +80,11 @@ def decide(group: Sequence[Measured], steps: Sequence[Step] | None = None) -> pd
         if remark:
             rows.loc[channel.index, "evidence"] = [f"{text};{remark}".strip(";") for text in channel["evidence"]]
     _weak_pilots(rows)
+    # of a channel that holds no carrier of its own, or a bare one, hum tells nothing
+    humless = ~rows["holds"].isin(("station", "unsure"))
+    rows.loc[humless, "remarks"] = [
+        ";".join(word for word in words.split(";") if word != "hum-only") for words in rows.loc[humless, "remarks"].fillna("")
+    ]
     rows["remarks"] = [
         ";".join(part for part in (evidence, "" if pd.isna(remark) else remark) if part)
         for evidence, remark in zip(rows["evidence"], rows["remarks"], strict=True)

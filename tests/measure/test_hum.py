@@ -50,6 +50,16 @@ def test_a_tone_beside_hum_is_a_station(hum_hz: float) -> None:
     assert judged(20e3 * np.sin(2 * np.pi * 700.0 * at) + hum_hz * np.sin(2 * np.pi * 60.0 * at), 20.0)[0] == "station"
 
 
+def test_a_bare_line_at_a_channels_edge_is_not_said_to_hum() -> None:
+    """It lies in two channels and is a station in neither."""
+    at = np.arange(round(RATE_HZ)) / RATE_HZ
+    made = forge([FmStation(97_700_000, -28.0)], Receiver(), CENTRE_HZ, RATE_HZ, 1.0, 13).samples
+    line = 10 ** ((NOISE_DBFS + 14.0) / 20) * np.exp(2j * np.pi * 198e3 * at)
+    rows = decide([measure(capture(made + line, RATE_HZ, CENTRE_HZ), plan_for("us", "fm"))]).set_index("channel_hz")
+    assert set(rows.loc[[98_100_000, 98_300_000], "holds"]) == {"spur", "empty"}
+    assert not rows["remarks"].fillna("").str.contains("hum-only").any()
+
+
 def test_stations_of_little_sound_are_stations() -> None:
     """Stereo silence has its pilot, and mono talk of 3 kHz peak and music are heard."""
     stations = [
