@@ -69,8 +69,13 @@ class Workspace:
     def __init__(self, length: int) -> None:
         self.phasor = np.empty(padded(length), np.complex64)
         self.envelope = np.empty(length, np.complex64)
-        self.in_phase, self.quadrature, self.size = np.empty((3, length), np.float32)
+        self.phases, self.size = np.empty((2, length), np.float32), np.empty(length, np.float32)  # in phase, in quadrature
         self.place = np.empty(length, np.intp)
+        # where blocks begin, short ones and of these long ones, and the roots of how many samples each holds
+        self.short = np.arange(0, length, QUICK_BLOCK)
+        self.long = np.arange(0, len(self.short), BLOCK // QUICK_BLOCK)
+        self.short_root = np.sqrt(np.diff(np.append(self.short, length)))
+        self.long_root = np.sqrt(np.diff(np.append(self.long * QUICK_BLOCK, length)))
 
 
 class CarrierSum:
@@ -86,8 +91,8 @@ class CarrierSum:
         self._carrier = LineSum(slow_length, rate_hz / self.frame)
         self._stereo = LineSum(slow_length, rate_hz / self.frame)
         self._depths = np.zeros(round(_DEPTH_REACH / _DEPTH_STEP), np.int64)
-        # in phase, in quadrature, and their product: of what blocks leave of the envelope, and of what short ones leave
-        self._sums, self._quick = np.zeros(3), np.zeros(3)
+        # powers in phase and in quadrature, and their products: of what blocks leave of the envelope, and what short ones leave
+        self._sums, self._quick = np.zeros((2, 2)), np.zeros((2, 2))
         self._samples = 0
         # sums of the carrier's amplitude over segments, and over short parts of them; the parts' powers
         self._whole = self._in_parts = 0.0
@@ -120,23 +125,20 @@ class CarrierSum:
         self._whole, self._in_parts = self._whole + whole, self._in_parts + float(parts.mean())
         if len(self._part_powers) < _MOST_KEPT:
             self._part_powers.append(parts**2)
-        in_phase, quadrature = work.in_phase, work.quadrature
+        in_phase, quadrature = work.phases
         np.subtract(work.envelope.real, np.float32(1.0), out=in_phase)
         np.copyto(quadrature, work.envelope.imag)
         if line.ratio >= DEPTH_LINE_RATIO:
             np.abs(in_phase, out=work.size)
             np.multiply(work.size, np.float32(1.0 / _DEPTH_STEP), out=work.size)
-            np.minimum(work.size, np.float32(len(self._depths) - 1), out=work.size)
+            np.clip(work.size, np.float32(0.0), np.float32(len(self._depths) - 1), out=work.size)
             np.copyto(work.place, work.size, casting="unsafe")
             self._depths += np.bincount(work.place, minlength=len(self._depths))
-        all_of = np.array([np.dot(*pair) for pair in ((in_phase, in_phase), (quadrature, quadrature), (in_phase, quadrature))])
         # what changes more slowly than a programme is the carrier's, or the receiver's
-        short = np.arange(0, len(segment), QUICK_BLOCK)
-        slow_in, slow_quad = np.add.reduceat(in_phase, short), np.add.reduceat(quadrature, short)
-        self._quick += all_of - _of_means(slow_in, slow_quad, np.diff(np.append(short, len(segment))))
-        starts = np.arange(0, len(short), BLOCK // QUICK_BLOCK)
-        slow_in, slow_quad = np.add.reduceat(slow_in, starts), np.add.reduceat(slow_quad, starts)
-        self._sums += all_of - _of_means(slow_in, slow_quad, np.diff(np.append(starts * QUICK_BLOCK, len(segment))))
+        slow, cross = np.add.reduceat(work.phases, work.short, axis=1), np.dot(in_phase, quadrature)
+        all_of = np.array([[np.dot(in_phase, in_phase), cross], [cross, np.dot(quadrature, quadrature)]])
+        self._quick += all_of - _squared(slow / work.short_root)
+        self._sums += all_of - _squared(np.add.reduceat(slow, work.long, axis=1) / work.long_root)
         self._samples += len(segment)
         self._stereo.add(self._slowed(quadrature).astype(np.complex64))
 
@@ -238,7 +240,7 @@ class CarrierSum:
         high, below = (float(np.interp(level, share, place)) for level in (0.995, 0.98))
         # noise of variance v lifts a percentile by v/2 times the fall of the logarithm of the density there: an exponential
         # tail through the two percentiles gives that fall; noise alone cannot lift it by more than its own share
-        variance = float(self._sums[1]) / self._samples
+        variance = float(self._sums[1, 1]) / self._samples
         if noise_over_carrier is not None and self.stereo():
             variance = min(variance, 0.5 * noise_over_carrier)
         fall = math.log(0.02 / 0.005) / max(high - below, 1e-3)
@@ -257,10 +259,10 @@ class CarrierSum:
         return self._modulation(self._quick) > QUICK_SHARE * self._modulation(self._sums)
 
     def _modulation(self, sums: RealArray) -> float:
-        """`sidebands` of one of the two triples of sums."""
+        """`sidebands` of one of the two sets of sums."""
         if not self._samples:
             return 0.0
-        in_phase, quadrature, cross = (float(part) / self._samples for part in sums)
+        in_phase, cross, _, quadrature = (float(part) / self._samples for part in sums.flat)
         excess, scatter = in_phase - quadrature, self._scatter(quadrature)
         turned = math.hypot(excess, 2.0 * cross)
         if excess > max(MODULATED_SIGMAS * scatter, LEAST_SIDEBANDS):
@@ -286,15 +288,16 @@ class CarrierSum:
         total = float(power[np.any(lines, axis=0)].sum()) / (HANN_NOISE_BINS * self._carrier.padding)
         hum = total / max(first.power, 1e-300)
         rest = sidebands - hum
-        return hum > rest and rest <= HUM_RIPPLE * hum + MODULATED_SIGMAS * self._scatter(float(self._sums[1]) / self._samples)
+        doubt = MODULATED_SIGMAS * self._scatter(float(self._sums[1, 1]) / self._samples)
+        return hum > rest and rest <= HUM_RIPPLE * hum + doubt
 
     def beside(self) -> float:
         """Power over the carrier's of all that stands in the channel beside it, noise included; 0 where none was followed."""
-        return float(self._sums[0] + self._sums[1]) / self._samples if self._samples else 0.0
+        return float(np.trace(self._sums)) / self._samples if self._samples else 0.0
 
     def across(self) -> float:
         """Noise over the carrier's power by what stands across its phase, where no programme does; 0 if none was followed."""
-        return 2.0 * float(self._sums[1]) / self._samples if self._samples else 0.0
+        return 2.0 * float(self._sums[1, 1]) / self._samples if self._samples else 0.0
 
     def part_powers(self) -> RealArray:
         """The carrier's power in short parts of the first quarter of an hour, shape (parts,); empty if none was followed."""
@@ -322,9 +325,9 @@ class CarrierSum:
         return found.ratio >= wanted and STEREO_DEPTH[0] <= amplitude <= STEREO_DEPTH[1]
 
 
-def _of_means(in_phase: RealArray, quadrature: RealArray, long: RealArray) -> RealArray:
-    """What the means of blocks, `long` samples each with these sums, hold of the three sums of `CarrierSum`."""
-    return np.array([in_phase @ (in_phase / long), quadrature @ (quadrature / long), in_phase @ (quadrature / long)])
+def _squared(rows: RealArray) -> RealArray:
+    """Inner products of two rows with each other, (2, 2)."""
+    return rows @ rows.T
 
 
 def _followed(segment: ComplexArray, turns_per_sample: float, work: Workspace) -> tuple[float, RealArray]:
@@ -345,15 +348,17 @@ def _followed(segment: ComplexArray, turns_per_sample: float, work: Workspace) -
     steps = np.angle(parts[1:] * np.conj(parts[:-1]))
     phase = np.angle(parts[0]) + np.concatenate([[0.0], np.cumsum(steps)])
     middles = 0.5 * block * (edges[:-1] + edges[1:])
-    away = middles - middles.mean()
+    middle = float(middles.mean())
+    away = middles - middle
     slope = float(away @ phase / (away @ away))
-    start = float(phase.mean()) - slope * float(middles.mean())
+    start = float(phase.mean()) - slope * middle
     turn = phasor(length, -turns_per_sample - slope / (2 * np.pi), -start, out=work.phasor)
     amplitude = abs(complex(np.dot(segment, turn))) / length
     np.multiply(segment, turn, out=work.envelope)
     edges = np.arange(_SHORT_PARTS + 1) * len(sums) // _SHORT_PARTS if len(sums) >= _SHORT_PARTS else np.array([0, len(sums)])
     parts = np.abs(np.add.reduceat(sums, edges[:-1])) / (np.diff(edges) * block)
-    if np.ptp(parts) <= _STEADY * parts.mean() and parts.mean() <= (1.0 + _STEADY) * amplitude:
+    mean = float(parts.mean())
+    if parts.max() - parts.min() <= _STEADY * mean and mean <= (1.0 + _STEADY) * amplitude:
         work.envelope *= np.float32(1.0 / max(amplitude, 1e-30))
         return amplitude, parts
     # followed from block to block, turn and size apart: what moves it may take whole turns in a part
@@ -364,5 +369,5 @@ def _followed(segment: ComplexArray, turns_per_sample: float, work: Workspace) -
         for part in (np.unwrap(np.angle(turned)), np.abs(turned))
     )
     # where it fades to nothing what is left of the programme is not made large
-    np.divide(work.envelope, np.maximum(size, FADED * parts.mean()) * np.exp(1j * phase), out=work.envelope)
+    np.divide(work.envelope, np.maximum(size, FADED * mean) * np.exp(1j * phase), out=work.envelope)
     return amplitude, parts
