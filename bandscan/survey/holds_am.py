@@ -19,7 +19,7 @@ LEAST_COMMON = 3
 COMMON_WITHIN_HZ = 60.0  # 20 Hz each way (47 CFR 73.1545), and 100 ppm over the band
 COMMON_SHARE = 0.6
 NEIGHBOUR_DB = 20.0  # a neighbour weaker than the receiver's line by more leaves nothing on it that passes for modulation
-CARRIER_ONLY_SNR_DB = 6.0  # from here up sidebands would have been seen
+CARRIER_ONLY_SNR_DB = 15.0  # from here up two seconds show talk of a depth of 0.2 (by simulation): no station sends less
 # sidebands of a transmitter hold no more power than its carrier (at 100 % modulation, textbook); above it by what is uncertain
 MOST_SIDEBAND_DB = 1.5
 

@@ -45,13 +45,15 @@ def test_a_carrier_within_tolerance_and_clock_is_a_station(error_hz: float) -> N
 
 
 def test_a_bare_carrier_is_a_spur_where_sidebands_would_show() -> None:
-    """From 6 dB up a programme is seen; its absence is said."""
+    """From 15 dB up any programme is seen; its absence is said."""
     assert judged(sideband_db=None) == ("spur", "carrier-only")
+    assert judged(snr_db=16.0, sideband_db=None) == ("spur", "carrier-only")
 
 
 def test_a_weak_bare_carrier_is_unsure() -> None:
-    """Below 6 dB sidebands hide in the noise: cannot be told."""
+    """Below 6 dB sidebands hide in the noise, and below 15 dB those of talk of little depth do: cannot be told."""
     assert judged(snr_db=2.0, sideband_db=None) == ("unsure", "too-weak-for-sidebands")
+    assert judged(snr_db=12.0, sideband_db=None) == ("unsure", "too-weak-for-sidebands")
 
 
 def test_the_nine_kilohertz_raster_has_the_same_rule() -> None:
