@@ -59,28 +59,30 @@ class Channeliser:
 
         `transforms` has shape (frames, size) and is unscaled. A complex tone keeps its amplitude.
         """
-        samples: ComplexArray = cut_all([self], transforms, first_frame, out[None])[0]
-        return samples
+        self._pick(transforms, first_frame, out)
+        return _samples(out, self.grid)
 
     def cut_twice(self, transforms: ComplexArray, first_frame: int, out: ComplexArray) -> ComplexArray:
         """The same at twice the rate: fills out (frames, 2 out_size), returns a view (frames, 2 out_hop)."""
         size, half = self.grid.out_size, self.grid.out_size // 2
         narrow = out[:, size:]
-        self._pick(transforms, narrow)
-        narrow *= _turns([self], first_frame, len(transforms))[0]
+        self._pick(transforms, first_frame, narrow)
         np.multiply(narrow[:, :half], np.float32(2.0), out=out[:, :half])
         narrow[:, half:] *= np.float32(2.0)
         out[:, half : size + half] = 0
         samples: ComplexArray = scipy.fft.ifft(out, axis=-1, overwrite_x=True)
         return samples[:, 2 * self.grid.out_trim : 2 * (size - self.grid.out_trim)]
 
-    def _pick(self, transforms: ComplexArray, out: ComplexArray) -> None:
-        """The channel's bins, filtered, in the order of its own transform."""
+    def _pick(self, transforms: ComplexArray, first_frame: int, out: ComplexArray) -> None:
+        """The channel's bins, filtered and turned, in the order of its own transform."""
         # a complex number times a real filter is a product of floats
         wide, narrow = transforms.view(np.float32), out.view(np.float32)
         for lies, goes, scale in self._pieces:
             if len(scale):
                 np.multiply(wide[:, lies], scale, out=narrow[:, goes])
+        if self._turn:
+            frames = first_frame + np.arange(len(transforms))
+            out *= np.exp(1j * self._turn * frames).astype(np.complex64)[:, None]
 
 
 def cut_all(cutters: Sequence[Channeliser], transforms: ComplexArray, first_frame: int, out: ComplexArray) -> ComplexArray:
@@ -89,16 +91,8 @@ def cut_all(cutters: Sequence[Channeliser], transforms: ComplexArray, first_fram
     Fills out (channels, frames, out_size), returns a view (channels, frames, out_hop).
     """
     for cutter, rows in zip(cutters, out, strict=True):
-        cutter._pick(transforms, rows)
-    out *= _turns(cutters, first_frame, len(transforms))
+        cutter._pick(transforms, first_frame, rows)
     return _samples(out, cutters[0].grid)
-
-
-def _turns(cutters: Sequence[Channeliser], first_frame: int, frames: int) -> ComplexArray:
-    """What each channel's frames are turned by, shape (channels, frames, 1)."""
-    turn = np.array([cutter._turn for cutter in cutters])
-    turns: ComplexArray = np.exp(1j * np.outer(turn, first_frame + np.arange(frames))).astype(np.complex64)[:, :, None]
-    return turns
 
 
 def _samples(transforms: ComplexArray, grid: Grid) -> ComplexArray:

@@ -45,6 +45,9 @@ class FoldSum:
         after = np.clip(np.searchsorted(raster_hz, frequency_hz), 1, len(raster_hz) - 1)
         below, above = np.abs(frequency_hz - raster_hz[after - 1]), np.abs(frequency_hz - raster_hz[after])
         self._channel = after - (below <= above)
+        # each channel's bins lie together
+        self._starts = np.flatnonzero(np.diff(self._channel, prepend=-1))
+        self._bins = np.diff(np.append(self._starts, len(frequency_hz)))
         self._off_raster = np.minimum(below, above) > _RASTER_HALF_HZ
         low, high = edge_hz[0] + HALF_WIDTH_HZ, edge_hz[1] - HALF_WIDTH_HZ
         self._places = np.arange(low, high + 1.0, _STEP_HZ)
@@ -62,8 +65,8 @@ class FoldSum:
         power = (shifted.real**2 + shifted.imag**2) / len(spectrum) ** 2
         beside = power * self._off_raster
         # channels that look like AM stations are left out: they would hide an emission of their own power
-        rest = np.bincount(self._channel, beside)
-        beside *= (np.bincount(self._channel, power) < 2.0 * rest)[self._channel]
+        all_of, rest = (np.add.reduceat(part, self._starts) for part in (power, beside))
+        beside *= np.repeat(all_of < 2.0 * rest, self._bins)
         running = np.concatenate([[0.0], np.cumsum(beside, dtype=np.float64)])
         both = running[self._to] - running[self._from]
         quiet = float(both.min())
