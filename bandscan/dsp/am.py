@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from bandscan.dsp.hum import MAINS_DRIFT, MAINS_HZ
 from bandscan.dsp.line import (
     Line,
     LineSum,
@@ -49,8 +50,7 @@ DEPTH_LINE_RATIO = 300.0  # a carrier 15 dB over its channel's noise and under a
 MODULATED_SIGMAS = 4.5
 TURNED_SIGMAS = 5.5  # over any phase: as rare by Rayleigh's distribution
 LEAST_SIDEBANDS = 1e-5  # 0.45 % of depth: less is the arithmetic's own, or hum
-HUM_HZ = (50.0, 60.0, 100.0, 120.0)  # of the mains, and of what rectifies both halves of it
-HUM_DRIFT = 0.004  # of a grid (from memory)
+HUM_HZ = (*MAINS_HZ, *(2.0 * one for one in MAINS_HZ))  # of the mains, and of what rectifies both halves of it
 HUM_RIPPLE = 0.08  # in further lines, over those: twice that of a sine rectified in both halves (Fourier series, textbook)
 QUICK_BLOCK = 64  # samples at 12 kS/s: their means hold nearly all that is slower than 30 Hz, and little of a programme
 # of what blocks of 256 leave, blocks of 64 leave 0.06 to 0.1 up to 30 Hz, 0.3 at 60 Hz and all from 200 Hz up (sinc, textbook)
@@ -284,7 +284,7 @@ class CarrierSum:
         first = self._nearest(self._carrier)
         power = (power - first.surroundings * slow_noise(len(power))) / slow_response(self.frame, len(power))
         away = np.abs(frequency - first.offset_hz)
-        lines = [np.abs(away - line) <= 1.5 * self.resolution_hz + HUM_DRIFT * line for line in HUM_HZ]
+        lines = [np.abs(away - line) <= 1.5 * self.resolution_hz + MAINS_DRIFT * line for line in HUM_HZ]
         total = float(power[np.any(lines, axis=0)].sum()) / (HANN_NOISE_BINS * self._carrier.padding)
         hum = total / max(first.power, 1e-300)
         rest = sidebands - hum

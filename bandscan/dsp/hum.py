@@ -9,7 +9,7 @@ import scipy.fft
 MAINS_HZ = (50.0, 60.0)
 SLOW_HZ = 130.0  # the mains, what rectifies both halves of it, and wander; no programme ends here
 HEARD_HZ = 1700.0
-DRIFT = 0.004  # of a grid's frequency (from memory)
+MAINS_DRIFT = 0.004  # of a grid's frequency (from memory)
 WIDTH_BINS = 4.0  # a Hann line's reach, its first side lobes included
 LEAST_S = 0.2  # a shorter time parts no lines of 50 Hz
 OVER_REST = 10.0  # hum over all that is heard beside it, noise included: a voice has a tenth of its power below 130 Hz
@@ -33,7 +33,7 @@ def only_hum(audio_hz: npt.NDArray[np.float32], rate_hz: float, noise_over_carri
     power: npt.NDArray[np.float64] = 2.0 * np.square(np.abs(spectrum), dtype=np.float64) / (samples * float(np.sum(window**2)))
     bin_hz = rate_hz / samples
     frequency = np.arange(len(power), dtype=np.float64) * bin_hz
-    slow = frequency <= max(SLOW_HZ, 2 * MAINS_HZ[-1] * (1.0 + DRIFT) + WIDTH_BINS * bin_hz)
+    slow = frequency <= max(SLOW_HZ, 2 * MAINS_HZ[-1] * (1.0 + MAINS_DRIFT) + WIDTH_BINS * bin_hz)
     heard = ~slow & (frequency <= HEARD_HZ)
     return any(_hum(power, frequency, bin_hz, slow, heard, mains, noise_over_carrier, clicks) for mains in MAINS_HZ)
 
@@ -49,7 +49,11 @@ def _hum(
     clicks: float,
 ) -> bool:
     away = np.abs(frequency - np.rint(frequency / mains_hz) * mains_hz)
-    lines = heard & (away <= WIDTH_BINS * bin_hz + DRIFT * frequency) & (WIDTH_BINS * bin_hz + DRIFT * frequency < mains_hz / 4)
+    lines = (
+        heard
+        & (away <= WIDTH_BINS * bin_hz + MAINS_DRIFT * frequency)
+        & (WIDTH_BINS * bin_hz + MAINS_DRIFT * frequency < mains_hz / 4)
+    )
     rest = heard & ~lines
     hum, ripple, other = (float(power[part].sum()) for part in (slow, lines, rest))
     noise = float(np.sum(noise_over_carrier * frequency[rest] ** 2 + clicks)) * bin_hz

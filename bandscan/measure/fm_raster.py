@@ -43,7 +43,7 @@ def shift_note(shift_hz: float) -> list[str]:
     if not shift_hz:
         return []
     return [
-        f"strong stations all stand {shift_hz / 1e3:+.0f} kHz off the raster (+-{TOGETHER_HZ / 1e3:.0f} kHz), further than a "
+        f"most strong stations stand {shift_hz / 1e3:+.0f} kHz off the raster (+-{TOGETHER_HZ / 1e3:.0f} kHz), further than a "
         "receiver's clock takes them: check the centre frequency and the region; until then no station here is sure"
     ]
 

@@ -54,11 +54,13 @@ def order_of(reading_hz: FloatArray) -> Order:
         return Order(None, 0, 0, False)
     most = max(_DISORDERED * len(read) * (len(read) - 1) / 2.0, _DISORDERED_ROWS * len(read))
     ways = [
-        (_within(wrong[first], 0, cut) + _within(wrong[second], cut, len(read)) + float(wrong[side][:cut, cut:].sum()), *way)
+        (
+            _within(wrong[first], 0, cut) + _within(wrong[second], cut, len(read)) + float(wrong[side][:cut, cut:].sum()),
+            *(cut, first, second, side),
+        )
         for cut in range(_LEAST_PIECE, len(read) - _LEAST_PIECE + 1)
         for first, second, side in itertools.product((1, -1), repeat=3)
         if not first == second == side
-        for way in ((cut, first, second, side),)
     ]
     # of ways as good both pieces run the same way
     left, cut, first, second, side = min(ways, key=lambda way: (way[0], way[2] != way[3]))

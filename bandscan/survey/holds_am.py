@@ -19,7 +19,7 @@ LEAST_COMMON = 3
 COMMON_WITHIN_HZ = 60.0  # 20 Hz each way (47 CFR 73.1545), and 100 ppm over the band
 COMMON_SHARE = 0.6
 NEIGHBOUR_DB = 20.0  # a neighbour weaker than the receiver's line by more leaves nothing on it that passes for modulation
-CARRIER_ONLY_SNR_DB = 15.0  # from here up two seconds show talk of a depth of 0.2 (by simulation): no station sends less
+CARRIER_ONLY_SNR_DB = 15.0  # from here up two seconds show talk of a depth of 0.2 (by simulation)
 # sidebands of a transmitter hold no more power than its carrier (at 100 % modulation, textbook); above it by what is uncertain
 MOST_SIDEBAND_DB = 1.5
 
@@ -50,7 +50,8 @@ def _judge(row: Mapping[Hashable, Any], plan: BandPlan, common_hz: float, level_
         return Judgement("empty")
     if abs(carrier_hz - common_hz) > plan.carrier_tolerance_hz + CLOCK_ERROR * row["channel_hz"]:
         return Judgement("spur", f"off-raster;at{carrier_hz:+.0f}Hz")
-    if "samples-missing" in str(row["remarks"]):
+    remarks = set(str(row["remarks"]).split(";"))
+    if "samples-missing" in remarks:
         return Judgement("unsure")
     if row["image_share"] >= MADE_SHARE:
         return Judgement("phantom", "image")
@@ -58,7 +59,6 @@ def _judge(row: Mapping[Hashable, Any], plan: BandPlan, common_hz: float, level_
         return Judgement("unsure", "partly-image")
     stereo = not pd.isna(row["am_stereo"]) and bool(row["am_stereo"])
     modulated = stereo or not math.isnan(float(row["sideband_db"]))
-    remarks = set(str(row["remarks"]).split(";"))
     at_centre, uneven = "receiver-centre" in remarks, "uneven-sidebands" in remarks
     if at_centre and (not modulated or uneven or _beside_stronger(row, plan, level_db)):
         return Judgement("unsure")
