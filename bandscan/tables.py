@@ -247,6 +247,16 @@ HOURS = Table(
 ALL = (READINGS, SURVEY, STATIONS, BASELINE, SHEET, NAMES, HOURS)
 
 
+# remarks of rows whose recording tells nothing sure of any channel
+NO_SIGNAL, CENTRE_IN_DOUBT = "no-signal", "centre-in-doubt"
+
+
+def blind(rows: pd.DataFrame) -> pd.Series:
+    """Which rows are of recordings that tell nothing sure: what they do not hold may be there all the same; shape (rows,)."""
+    words = rows["remarks"].fillna("").astype(str).str.split(";")
+    return words.map(lambda own: not {NO_SIGNAL, CENTRE_IN_DOUBT}.isdisjoint(own)).astype(bool) & (rows["holds"] != "station")
+
+
 def empty(table: Table) -> pd.DataFrame:
     """A table with no rows and the right columns."""
     return check(pd.DataFrame({name: [] for name in table.names}), table)

@@ -22,6 +22,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import timedelta
 
 import pandas as pd
@@ -64,6 +65,8 @@ def distil(surveys: Sequence[Survey], names: pd.DataFrame, made_utc: str, versio
             accepted="one band and one rig",
         )
     sound, cautions = _sound(sorted(surveys, key=lambda one: (one.started_utc, one.id)))
+    sound, said = _seeing(sound)
+    cautions += said
     used, said = _of_one_gain(sound)
     cautions += said
     used, said = _of_a_year(used)
@@ -120,6 +123,17 @@ def _sound(surveys: list[Survey]) -> tuple[list[Survey], list[str]]:
     if not sound:
         raise BaselineError(said, where=f"{surveys[0].band} with rig {surveys[0].rig}", do="lower the gain and survey again")
     return sound, [said]
+
+
+def _seeing(surveys: list[Survey]) -> tuple[list[Survey], list[str]]:
+    """The surveys without rows of recordings that tell nothing, whose missing stations are not missed, and what to say of these."""
+    blind = [tables.blind(one.stations) for one in surveys]
+    count = sum(bool(rows.any()) for rows in blind)
+    if not count:
+        return surveys, []
+    said = f"{count} of {len(surveys)} surveys hold recordings without a signal or with a centre in doubt"
+    seeing = [replace(one, stations=one.stations[~rows]) for one, rows in zip(surveys, blind, strict=True)]
+    return seeing, [f"{said}: what these lack does not count"]
 
 
 def _of_one_gain(surveys: list[Survey]) -> tuple[list[Survey], list[str]]:

@@ -24,11 +24,12 @@ def by_hour(surveys: Sequence[Survey], zone: tzinfo) -> pd.DataFrame:
     """
     dated = ((one, parse_utc(one.started_utc)) for one in surveys if one.overload_share <= OVERLOAD_SHARE)
     parts = [
-        one.stations[["band", "channel_hz"]].assign(
+        stations[["band", "channel_hz"]].assign(
             from_hour=moment.astimezone(zone).hour // HOURS_TOGETHER * HOURS_TOGETHER,
-            seen=(one.stations["holds"] == "station").astype("int64"),
+            seen=(stations["holds"] == "station").astype("int64"),
         )
         for one, moment in dated
+        for stations in (one.stations[~tables.blind(one.stations)],)
         if moment is not None
     ]
     if not parts:

@@ -67,7 +67,7 @@ def conditions(baseline: Baseline, survey: Survey) -> Conditions:
         baseline: the reference list.
         survey: today's survey.
     """
-    stations, today = baseline.stations, survey.stations.set_index("channel_hz")
+    stations, today = baseline.stations, survey.stations[~tables.blind(survey.stations)].set_index("channel_hz")
     beside = today.reindex(stations["channel_hz"]).reset_index(drop=True)
     level = beside["level_dbuv" if (stations["level_unit"] == "dBuV").any() else "level_dbfs"]
     level_db = _median(level - stations["level_db"])

@@ -93,7 +93,7 @@ def measure(capture: Capture, plan: BandPlan) -> Measured:
             frame[name] = None
     frame["recording"], frame["started_utc"], frame["band"] = capture.name, capture.started_utc, plan.band
     frame["overload_share"] = task.seen.overload_share
-    common = list(capture.remarks)
+    common = [*capture.remarks, *([tables.NO_SIGNAL] if dead else [])]
     if task.seen.bursts:
         common.append("bursts-left-out")
     if capture.samples.bad_samples:

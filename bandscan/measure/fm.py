@@ -23,13 +23,14 @@ from bandscan.dsp.spectrum import HANN_NOISE_BINS, HANN_SHARE, SpectrumSum, brid
 from bandscan.dsp.steady import SteadySum
 from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, ChannelNoise, beside, shaken
 from bandscan.measure.fm_pilots import give_back
-from bandscan.measure.fm_raster import DOUBT, common_shift_hz, shift_note
+from bandscan.measure.fm_raster import common_shift_hz, shift_note
 from bandscan.measure.fm_strange import envelopes, strange
 from bandscan.measure.frames import USABLE, Pass, transforms
 from bandscan.measure.holes import leave_out
 from bandscan.measure.notes import comb_note, find_off_raster, gain_note, joined, overload_note, rate_notes, stretched_note
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BY_AUDIO, BandPlan, relay_word
+from bandscan.tables import CENTRE_IN_DOUBT
 from bandscan.units import channel_text, db
 
 BATCH = 8  # frames of about 10 ms: the transform is fastest on 8 rows
@@ -60,8 +61,7 @@ PEAK_SHARE = 0.012  # of the peak deviation: what the channel's filter takes fro
 CARRIER_UNKNOWN_HZ = 2000.0  # of a mean over less than a fifth of a second of programme
 LEAST_CARRIER_SD_HZ = 1.0  # the arctangent's approximation leaves this of a station without noise
 IMAGE_SIGNIFICANCE = 5.0  # noise passes this once in exp(25)
-PEAK_DEVIATION_SNR_DB = 25.0
-SILENT_HZ = 15e3  # a pilot and little else
+PEAK_DEVIATION_SNR_DB, SILENT_HZ = 25.0, 15e3  # the latter: a pilot and little else
 # a pilot's values crowd at its peak, and noise lifts that by twice its deviation; a programme's thin out over a tenth of it
 LIFTED = (1.4, 10.0)
 PEAK_COUNTED = 0.9  # of the time must tell it
@@ -242,7 +242,7 @@ class FmPass:
             digital, leans = self._digital(index, over_noise, offsets - centre)
             digital_power = digital * float(floor.density[index])
             row = self._row(index, density, offsets - centre, noise_density, floor, float(slopes[index]), digital_power, leans)
-            row["remarks"] = joined("noise-upper-bound" if unseen[index] else "", DOUBT if self._shift_hz else "")
+            row["remarks"] = joined("noise-upper-bound" if unseen[index] else "", CENTRE_IN_DOUBT if self._shift_hz else "")
             row["digital_dbfs"] = db(digital_power)
             rows.append(row)
         self._carriers = [(centres[index], rows[index]["carrier_error_hz"]) for index in self._strong]

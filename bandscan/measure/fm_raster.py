@@ -15,8 +15,6 @@ LINE_SHARE = 0.5  # more of its power in 3 kHz: a bare line, which stands anywhe
 CLOCK_HZ = 15e3  # 2 kHz of the station (47 CFR 73.1545), 100 ppm of the receiver, and 2 kHz of a programme's lean
 TOGETHER_HZ, SHARE, LEAST = 8e3, 0.75, 2  # so many, and this share of them, so near each other
 
-DOUBT = "centre-in-doubt"
-
 
 def common_shift_hz(excess: RealArray, noise: RealArray, at_hz: RealArray, first_hz: float, step_hz: float) -> float:
     """How far strong emissions stand off the raster of `step_hz` that holds `first_hz`; 0 where a clock explains it. [Hz]

@@ -56,7 +56,7 @@ def decide(group: Sequence[Measured], steps: Sequence[Step] | None = None) -> pd
             part.loc[doubtful, "evidence"] = [f"{text};overload".strip(";") for text in part.loc[doubtful, "evidence"]]
         part["recording"] = one.recording
         part["flat"] = (part["channel_hz"] - one.centre_hz).abs() <= FLAT_SHARE * one.rate_hz
-        part["votes"] = ~small  # where it stands over the rounding, that tells
+        part["votes"] = ~small & ~tables.blind(part)  # where it stands over the rounding, that tells
         parts.append(part)
     rows = pd.concat(parts, ignore_index=True)
     steps = gain_steps(group) if steps is None else steps

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -251,3 +252,27 @@ def test_surveys_more_than_a_year_old_make_no_list_of_today() -> None:
     one = listed(old, survey(2, {B: heard(-30)}), survey(3, {B: heard(-30)}))
     assert (one.surveys, one.stations["channel_hz"].tolist(), one.first_utc) == (2, [B], "2026-03-02T10:00:00Z")
     assert one.cautions == ("1 survey(s) left out: more than a year older than the newest",)
+
+
+def blinded(number: int, word: str) -> Survey:
+    """A survey all of whose rows say that their recording tells nothing, and that holds no station."""
+    one = survey(number, {})
+    return replace(one, stations=one.stations.assign(remarks=word))
+
+
+@pytest.mark.parametrize("word", ["no-signal", "centre-in-doubt"])
+def test_a_recording_that_tells_nothing_takes_nothing_from_the_list(word: str) -> None:
+    """A dead receiver and a wrong centre show no station off the air: three of three surveys hold it, and the list says why."""
+    good = [survey(day, {A: heard(-30.0, 40.0), B: heard(-40.0, 30.0)}) for day in (1, 2, 3)]
+    made = listed(*good, blinded(4, word))
+    assert [(row(made, hz)["seen"], row(made, hz)["surveys"], row(made, hz)["steadiness"]) for hz in (A, B)] == [
+        (3, 3, "steady")
+    ] * 2
+    assert any(said.startswith("1 of 4 surveys hold recordings without a signal") for said in made.cautions)
+    assert not any("without a signal" in said for said in listed(*good).cautions)
+    # nor has every station gone where the newest surveys are all of a dead receiver
+    late = listed(*good, *(blinded(day, word) for day in (4, 5, 6, 7)))
+    assert [(row(late, hz)["seen"], row(late, hz)["surveys"]) for hz in (A, B)] == [(3, 3)] * 2
+    assert len(listed(blinded(1, word)).stations) == 0
+    # a day on which the band was there and the stations were not does count
+    assert row(listed(*good, survey(4, {C: heard(-30.0, 40.0)})), A)["surveys"] == 4

@@ -64,3 +64,10 @@ def test_a_channel_that_a_survey_did_not_cover_is_not_counted_for_it() -> None:
         (HEARD, 6, 9, 2, 2),
         (SILENT, 6, 9, 1, 1),
     ]
+
+
+def test_a_recording_that_tells_nothing_is_not_counted() -> None:
+    """A dead receiver is no survey without the station."""
+    dead = survey("2031-05-03T07:00:00Z")
+    dead = replace(dead, stations=dead.stations.assign(remarks="no-signal"))
+    assert rows(by_hour([dead, survey("2031-05-03T08:00:00Z", HEARD)], UTC)) == [(HEARD, 6, 9, 1, 1)]

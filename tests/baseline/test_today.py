@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from baseline.test_distil import FM, heard, listed, row, survey
+from baseline.test_distil import FM, blinded, heard, listed, row, survey
 
 from bandscan.baseline import Conditions, conditions, moved, unknown_day
 from bandscan.model import Reference
@@ -127,3 +127,11 @@ def test_a_survey_of_two_stations_tells_no_shift() -> None:
     few = survey(4, {hz: STATIONS[hz] for hz in FM[10:18:4]}, covered=FM[:20])
     day = conditions(USUAL, few)
     assert (day.facts["level_db"], day.facts["noise_db"], day.loses_db) == (None, None, (0.0, 0.0))
+
+
+@pytest.mark.parametrize("word", ["no-signal", "centre-in-doubt"])
+def test_a_recording_that_tells_nothing_excuses_no_radio(word: str) -> None:
+    """A dead receiver today takes no station off the air: a stone-dead radio would be held against none."""
+    day = conditions(USUAL, blinded(4, word))
+    assert (day.facts["off_air_hz"], day.facts["new_hz"], day.cautions) == ([], [], ())
+    assert conditions(USUAL, survey(4, {})).facts["off_air_hz"] == list(STATIONS)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import numpy.typing as npt
 import pytest
@@ -93,7 +95,17 @@ def test_a_dead_recording_is_told_as_one(value: float, band: str) -> None:
     found = measure(capture(np.full(1_200_000, value * (1 + 1j)), RATE_HZ, centre_hz), plan_for("us", band))
     assert "holds no signal" in found.notes[0]
     assert len(found.notes) == 1 + (value == 1.0)
-    assert "station" not in set(decide([found])["holds"])
+    rows = decide([found])
+    assert "station" not in set(rows["holds"])
+    assert rows["remarks"].str.contains("no-signal").all()
+
+
+def test_a_dead_recording_has_no_vote_against_one_that_hears() -> None:
+    """Of one centre: the station stays one."""
+    wave = forge([FmStation(98_100_000, -30.0)], Receiver(), CENTRE_HZ, RATE_HZ, 1.0, 8).samples
+    heard, dead = (measure(capture(one, RATE_HZ, CENTRE_HZ), plan_for("us", "fm")) for one in (wave, 0.0 * wave))
+    rows = decide([heard, replace(dead, recording="dead")])
+    assert set(rows.loc[rows["channel_hz"] == 98_100_000, "holds"]) == {"station"}
 
 
 def test_lost_blocks_make_no_am_station_of_a_bare_carrier() -> None:
