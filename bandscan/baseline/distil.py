@@ -126,7 +126,7 @@ def _sound(surveys: list[Survey]) -> tuple[list[Survey], list[str]]:
 
 
 def _seeing(surveys: list[Survey]) -> tuple[list[Survey], list[str]]:
-    """The surveys without rows of recordings that tell nothing, whose missing stations are not missed, and what to say of these."""
+    """The surveys without rows of recordings that tell nothing, and what to say of these: what they lack is not missed."""
     blind = [tables.blind(one.stations) for one in surveys]
     count = sum(bool(rows.any()) for rows in blind)
     if not count:
