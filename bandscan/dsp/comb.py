@@ -108,13 +108,17 @@ def raster_offset(lines_hz: RealArray, over: RealArray, step_hz: float, near_hz:
         for index in np.argsort(over)[::-1]:
             first.setdefault(int((lines_hz[index] + border_hz) // step_hz), float(lines_hz[index]))
         lines = np.array(list(first.values()))
-        for line in lines:
-            from_line = (lines - line + step_hz / 2) % step_hz - step_hz / 2
-            near = np.abs(from_line) <= near_hz
-            middle = float(np.median(from_line[near]))
-            found = (float(near.mean()), (line + middle + step_hz / 2) % step_hz - step_hz / 2, int(near.sum()))
+        # a row for each line: the others' offsets from it, and the middle of those near it
+        from_line = (lines - lines[:, None] + step_hz / 2) % step_hz - step_hz / 2
+        near = np.abs(from_line) <= near_hz
+        count = near.sum(axis=1)
+        ranked, row = np.sort(np.where(near, from_line, np.inf), axis=1), np.arange(len(lines))
+        middle = (ranked[row, (count - 1) // 2] + ranked[row, count // 2]) / 2.0
+        offset = (lines + middle + step_hz / 2) % step_hz - step_hz / 2
+        for place in np.lexsort((offset, count))[-1:]:  # none where there are no lines
+            found = (float(near[place].mean()), float(offset[place]), int(count[place]))
             if found > best:
-                best, strongest, away = found, lines, from_line - middle
+                best, strongest, away = found, lines, from_line[place] - middle[place]
     share, offset, count = best
     if count < LEAST_LINES:
         return offset, share, count

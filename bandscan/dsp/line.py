@@ -34,9 +34,10 @@ def threshold(averages: int, places: float, false_rate: float, around: float = f
 
 
 @functools.lru_cache(maxsize=32)
-def _window(length: int) -> npt.NDArray[np.float32]:
-    window = np.hanning(length + 1)[:-1] if length > 3 else np.ones(length)
-    return window.astype(np.float32)
+def _window(length: int) -> tuple[npt.NDArray[np.float32], float]:
+    """Window of a segment, and the power that a tone of amplitude 1 has in its spectrum."""
+    window = (np.hanning(length + 1)[:-1] if length > 3 else np.ones(length)).astype(np.float32)
+    return window, float(window.sum(dtype=np.float64)) ** 2
 
 
 @functools.lru_cache(maxsize=32)
@@ -51,7 +52,7 @@ class LineSum:
 
     def __init__(self, length: int, rate_hz: float) -> None:
         self.length, self.rate_hz, self.segments = length, rate_hz, 0
-        self._window = _window(length)
+        self._window, self._gain = _window(length)
         self._sum = np.zeros(scipy.fft.next_fast_len(PADDING * length))
 
     @property
@@ -77,8 +78,10 @@ class LineSum:
 
     def spectrum(self) -> tuple[RealArray, RealArray]:
         """Frequencies [Hz] and power as a line at that frequency would have it (a tone of amplitude a reads a^2)."""
-        scale = max(self.segments, 1) * float(self._window.sum(dtype=np.float64)) ** 2
-        return _frequencies(len(self._sum), self.rate_hz), scipy.fft.fftshift(self._sum / scale)
+        scaled = self._sum * (1.0 / (max(self.segments, 1) * self._gain))
+        half = (len(scaled) + 1) // 2
+        # fftshift, which costs several times as much
+        return _frequencies(len(scaled), self.rate_hz), np.concatenate([scaled[half:], scaled[:half]])
 
 
 @dataclass(frozen=True)

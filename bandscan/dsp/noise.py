@@ -218,34 +218,36 @@ def _closeness(distance: RealArray) -> RealArray:
 
 def _floor_at(x: RealArray, y: RealArray, flat: npt.NDArray[np.bool_], scatter_db: float) -> tuple[float, float, int]:
     """Floor [dB] at x = 0 (in reaches), its standard uncertainty [dB] and how many windows confirm it."""
-    line = _foot_line(x, y, flat, scatter_db)
-    sd, witnesses, distance, share = 1.0, 0, 1.0, 0.0
+    closeness = _closeness(x)
+    height, slope = _foot_line(x, y, flat, scatter_db, closeness)
+    sd, powers = 1.0, np.stack([np.ones_like(x), x, x * x])
     for _ in range(4):
-        residual = y - line[0] - line[1] * x
+        residual = y - height - slope * x
         agree = flat & (np.abs(residual) <= 3.0 * scatter_db + _AGREES_DB)
-        witnesses = int(agree.sum())
+        witnesses = int(np.count_nonzero(agree))
         if witnesses < LEAST_WITNESSES:
-            break
-        weight = _closeness(x[agree])
-        basis = np.stack([np.ones(witnesses), x[agree]], axis=1)
-        weighted = basis * weight[:, None]
-        normal = weighted.T @ basis + np.diag([0.0, _LEVEL_PULL * weight.sum()])
-        change = np.linalg.solve(normal, weighted.T @ residual[agree])
-        line = (line[0] + float(change[0]), line[1] + float(change[1]))
-        inverse = np.linalg.inv(normal)
-        spread = max(float(np.sqrt(np.mean((residual[agree] - basis @ change) ** 2))), scatter_db)
-        sd = spread * float(np.sqrt((inverse @ (weighted.T @ weighted) @ inverse)[0, 0]))
-        distance = float(np.min(np.abs(x[agree])))
-        near = np.abs(x) <= 1.0
-        share = float((agree & near).sum()) / max(int(near.sum()), 1)
-    if witnesses < LEAST_WITNESSES:
-        # the floor was nowhere seen flat: what is lowest is an upper bound
-        return line[0], UNSEEN_SD_DB, 0
+            # the floor was nowhere seen flat: what is lowest is an upper bound
+            return height, UNSEEN_SD_DB, 0
+        weight = np.where(agree, closeness, 0.0)
+        one, first, second = powers @ weight
+        second += _LEVEL_PULL * one
+        level, lean = powers[:2] @ (weight * residual)
+        # the weighted least squares line, by Cramer's rule
+        scale = one * second - first * first
+        rise, tilt = (second * level - first * lean) / scale, (one * lean - first * level) / scale
+        height, slope = float(height + rise), float(slope + tilt)
+        away = (residual - rise - tilt * x)[agree]
+        spread = max(float(np.sqrt(away @ away / witnesses)), scatter_db)
+        squares = powers @ (weight * weight)
+        sd = spread * float(np.sqrt(squares @ (second**2, -2.0 * first * second, first**2))) / scale
+    near = np.abs(x) <= 1.0
+    distance = float(np.min(np.abs(x[agree])))
+    share = float(np.count_nonzero(agree & near)) / max(int(np.count_nonzero(near)), 1)
     unseen = _SLOPE_DB_PER_REACH * max(distance - 0.2, 0.0)
     # in a full band even the lowest stretches hold some of the stations' skirts: half of what they may add is taken off, and
     # is the doubt
     skirts = 0.5 * _SKIRTS_DB * (1.0 - share) ** 3
-    return line[0] - skirts, float(np.sqrt((_SCATTER_SCALE * sd) ** 2 + unseen**2 + skirts**2)), witnesses
+    return height - skirts, float(np.sqrt((_SCATTER_SCALE * sd) ** 2 + unseen**2 + skirts**2)), witnesses
 
 
 def _seen_near(
@@ -269,7 +271,7 @@ def _seen_near(
             # what scatters more than noise does is a ripple, which no number of windows averages out
             ripple = float(np.mean(away**2)) - scatter_db**2 * (1.0 + 2.0 * np.sqrt(2.0 / len(y)))
             seen[number], sd[number] = curve[0], np.sqrt(chance**2 + max(ripple, 0.0))
-            agree = np.abs(away - np.median(away)) <= 3.0 * scatter_db + _AGREES_DB
+            agree = np.abs(away - np.partition(away, len(away) // 2)[len(away) // 2]) <= 3.0 * scatter_db + _AGREES_DB
             x, y = x[agree], y[agree]
         else:
             continue
@@ -293,13 +295,14 @@ def _wandering(value: RealArray, sd: RealArray, seen: RealArray, seen_sd: RealAr
     return np.where(off, seen, value), np.where(off, np.hypot(seen_sd, _AGREES_DB / 2.0), np.where(known, sd, unseen))
 
 
-def _foot_line(x: RealArray, y: RealArray, flat: npt.NDArray[np.bool_], scatter_db: float) -> tuple[float, float]:
+def _foot_line(
+    x: RealArray, y: RealArray, flat: npt.NDArray[np.bool_], scatter_db: float, closeness: RealArray
+) -> tuple[float, float]:
     """Height at x = 0 [dB] and slope [dB per reach] of the line at the foot of the points.
 
     Only witnesses pull it up, but whatever lies lower pulls it down: no floor stands above the lowest windows.
     """
     above = np.where(flat, _ABOVE_WEIGHT, _SKIRT_WEIGHT)
-    closeness = _closeness(x)
     pull = _LEVEL_PULL * float(closeness.sum())
     height, slope = float(y.min()), 0.0
     moments = np.stack([np.ones_like(x), x, x * x, y, x * y])

@@ -1,4 +1,4 @@
-"""The AM band in one pass: spectrum, and each channel at 12 kS/s for its carrier, depth and stereo pilot."""
+"""The AM band in one pass: spectrum, and each channel at 12.5 kS/s for its carrier, depth and stereo pilot."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from bandscan.dsp.audio import am_audio_snr_db
 from bandscan.dsp.channeliser import Channeliser, channel_filter, cut_all
 from bandscan.dsp.fold import FoldSum
 from bandscan.dsp.grid import Grid, make_grid
+from bandscan.dsp.line import Line
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, SpectrumSum, bridge
 from bandscan.measure.frames import USABLE, Pass, transforms
 from bandscan.measure.notes import (
@@ -70,8 +71,8 @@ LIVELY = 5.0  # strongest bin near a carrier's place over the channel's quarter:
 
 
 def am_grid(rate_hz: float) -> Grid:
-    """Frames of about 40 ms (25 Hz bins), so that a filter can part channels 9 kHz apart; channels leave at about 12 kS/s."""
-    return make_grid(rate_hz, bin_hz=25.0, out_size=480, out_trim=24, step=40)
+    """Frames of about 40 ms (25 Hz bins), so that a filter can part channels 9 kHz apart; channels leave at about 12.5 kS/s."""
+    return make_grid(rate_hz, bin_hz=25.0, out_size=512, out_trim=25, step=256, primes=(2, 3))
 
 
 def raster_error_hz(capture: Capture, plan: BandPlan) -> float:
@@ -114,10 +115,13 @@ class AmPass:
         raster_hz = np.array(plan.channels_hz, dtype=np.float64) - capture.centre_hz
         self._folds = FoldSum(self._spectrum.frequencies(), raster_hz, USABLE * capture.rate_hz)
         bins = np.array([cutter.centre_bin for cutter in self._cutters])
-        self._near, self._wide = (
-            (bins[:, None] + np.arange(-round(reach / grid.bin_hz), round(reach / grid.bin_hz) + 1)) % grid.size
-            for reach in (am.SEARCH_HZ + grid.bin_hz, plan.half_width_hz)
+        # a quarter of a channel's bins tells where its quiet quarter lies
+        near, wide = (
+            (bins[:, None] + np.arange(-round(reach / grid.bin_hz), round(reach / grid.bin_hz) + 1, every)) % grid.size
+            for reach, every in ((am.SEARCH_HZ + grid.bin_hz, 1), (plan.half_width_hz, 4))
         )
+        self._looked_at, places = np.unique(np.hstack([near, wide]), return_inverse=True)
+        self._near, self._wide = np.hsplit(places.reshape(len(bins), -1), [near.shape[1]])
         frames = grid.full_frames(len(capture.samples))
         segments = max(1, round(frames * grid.out_hop / grid.out_rate_hz / SEGMENT_S))
         # several segments of whole batches, so that a channel that livens up starts with a fresh one
@@ -134,6 +138,7 @@ class AmPass:
         self._kept, self._kept_of = np.zeros((0, 0), np.complex64), list[int]()
         work = am.Workspace(self._length)
         self._carriers = [am.CarrierSum(self._length, grid.out_rate_hz, work) for _ in channels_hz]
+        self._lines: list[tuple[Line, bool]] = []
 
     def run(self) -> None:
         """Reads the capture once."""
@@ -177,9 +182,9 @@ class AmPass:
 
         A carrier 10 dB under its channel's noise still stands 16 dB over a bin of 25 Hz.
         """
-        power = np.einsum("ij,ij->j", spectra.real, spectra.real) + np.einsum("ij,ij->j", spectra.imag, spectra.imag)
-        peak = power[self._near].max(axis=1)
-        wide = power[self._wide[:, ::4]]  # a quarter of the bins tells where the quiet quarter lies
+        parts = np.take(spectra, self._looked_at, axis=1).view(np.float32)
+        power = np.einsum("ij,ij->j", parts, parts).reshape(-1, 2).sum(axis=1)
+        peak, wide = power[self._near].max(axis=1), power[self._wide]
         quiet = np.partition(wide, wide.shape[1] // 4, axis=1)[:, wide.shape[1] // 4]
         return [int(index) for index in np.flatnonzero(peak >= LIVELY * quiet)]
 
@@ -243,6 +248,7 @@ class AmPass:
         centres = np.array(self.channels_hz, float) - self.capture.centre_hz
         line = noise.noise_floor(density, offsets, averages, centres, usable_hz, noise.AM_FLOOR)
         floor = noise.with_seen(line)
+        self._lines = [carrier.line() for carrier in self._carriers]
         told_db = np.array([self._told_db(index, float(floor.density[index])) for index in range(len(centres))])
         # where nearly nowhere most of what is near is floor, the line may hold sidebands
         unseen = np.isnan(floor.seen_db)
@@ -270,8 +276,7 @@ class AmPass:
         In a full band the lowest windows hold some of the stations' sidebands; across the carriers stands only noise, and what
         neighbours, fading and stereo add.
         """
-        carrier = self._carriers[index]
-        line, is_carrier = carrier.line()
+        carrier, (line, is_carrier) = self._carriers[index], self._lines[index]
         if not is_carrier or line.power <= LEAST_POWER or carrier.smear() > SMEARED or carrier.stereo():
             return float("nan")
         change_db = db(max(carrier.across() * line.power / self._noise_width_hz, LEAST_POWER * 1e-9) / floor)
@@ -329,7 +334,7 @@ class AmPass:
             "noise_sd_db": float(np.hypot(floor_sd_db, SKIRTS_SD_DB)),
         }
         remarks = ["noise-upper-bound"] if witnesses < noise.LEAST_WITNESSES else []
-        line, is_carrier = carrier.line()
+        line, is_carrier = self._lines[index]
         offset_hz = line.offset_hz - cutter.residue_hz
         beside = carrier.sidebands()
         sidebands = beside if carrier.programme() else 0.0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -63,7 +64,7 @@ def measure(capture: Capture, plan: BandPlan) -> Measured:
         raise RecordingError(
             f"lasts {1e3 * capture.duration_s:.1f} ms",
             where=where,
-            accepted=f"at least {2e3 / grid.bin_hz:.0f} ms for {plan.band.upper()}",
+            accepted=f"at least {10 * math.ceil(100 * (grid.size + grid.hop) / capture.rate_hz)} ms for {plan.band.upper()}",
             do="record for a second or more",
         )
     error_hz = raster_error_hz(capture, plan) if plan.band == "am" else 0.0

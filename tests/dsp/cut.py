@@ -22,7 +22,7 @@ def fm_grid(rate_hz: float) -> Grid:
 
 def am_grid(rate_hz: float) -> Grid:
     """The sizes that the AM pass asks for."""
-    return make_grid(rate_hz, bin_hz=25.0, out_size=480, out_trim=24, step=40)
+    return make_grid(rate_hz, bin_hz=25.0, out_size=512, out_trim=25, step=256, primes=(2, 3))
 
 
 def cut(samples: Wave, grid: Grid, half_width_hz: float, offset_hz: float, batch: int = 3) -> tuple[Wave, Channeliser]:
