@@ -63,7 +63,7 @@ def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
     if seen.bare_total and seen.band == "am" and not seen.timed:
         return (
             CANNOT_TELL,
-            f"{span}, if counted at the list's hour: which hour is not known, and AM changes with the sun",
+            f"{span}, if counted at the list's hour; the hour is not known, and AM changes with the sun",
             ONE_A_STOP,
         )
     silent = seen.silence is not None and seen.silence <= SILENT
@@ -187,7 +187,7 @@ def _what_would_tell(seen: Evidence, limits: Limits) -> str:
     if plan is not None and seen.pad_db < plan.best.pad_db and plan.best.fail > plan.now.fail + 0.1:
         chance = f"{100.0 * plan.best.fail:.0f} of 100"
         through = f"sweep again through a {plan.best.pad_db:g} dB attenuator"
-        return f"{through}: that tells {chance} sets that are {limits.fail_db:g} dB deaf, though it need not condemn them"
+        return f"{through}: that tells {chance} sets that are {limits.fail_db:g} dB deaf"
     if _reference_doubts(seen):
         sets = "one set" if seen.reference.sets == 1 else f"{seen.reference.sets} sets"
         return f"sweep another known-good radio, since the reference rests on {sets}, and {_RECORD}"
