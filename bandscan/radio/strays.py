@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 
 import numpy as np
-from scipy.stats import poisson
+import numpy.typing as npt
+from scipy.special import gammainc, gammaln
 
 from bandscan.model import Extra, Finding
 from bandscan.radio.deaf_list import RIVALS
@@ -50,14 +51,20 @@ def strays_of(
 
 def usual_chance(count: int, *, more: bool = False) -> float:
     """The chance that a sound sweep has so many ticks that are no station of the list, or with `more` so many and more."""
-    each = poisson.sf(count - 1, USUAL_EXTRAS) if more else poisson.pmf(count, USUAL_EXTRAS)
-    return float(each.mean())
+    if more:  # the Poisson distribution's tail is the incomplete gamma function
+        return float(gammainc(count, USUAL_EXTRAS).mean()) if count else 1.0
+    return _poisson(count, USUAL_EXTRAS)
 
 
 def night_weight(count: int, listed: int) -> float:
     """log10 of the odds that so many strays are stations of the night which a list of so many by day lacks, hour unknown."""
-    lacked = float(poisson.pmf(count, LACKS * listed).mean())
-    return float(np.log10(max(_NIGHT_ODDS * lacked, 1e-12) / max(usual_chance(count), 1e-12)))
+    lacked = max(_NIGHT_ODDS * _poisson(count, LACKS * listed), 1e-12)
+    return float(np.log(lacked / max(usual_chance(count), 1e-12)) / np.log(10.0))
+
+
+def _poisson(count: int, means: npt.NDArray[np.float64]) -> float:
+    """Chance of a count, each mean as likely."""
+    return float(np.exp(count * np.log(means) - means - gammaln(count + 1.0)).mean())
 
 
 def stray_words(band: str, count: int) -> tuple[str, str, str]:
