@@ -169,13 +169,17 @@ class Baseline:
 
 @dataclass(frozen=True, eq=False)
 class Sheet:
-    """A count sheet: its header as written, its ticks (SHEET, in the order heard) or bare totals by band."""
+    """A count sheet: its header as written, its ticks (SHEET, in the order heard) or bare totals by band.
+
+    `silent` are sweeps through an attenuator on which nothing was heard: band, sweep and attenuator [dB].
+    """
 
     header: dict[str, str]
     ticks: pd.DataFrame
     totals: dict[str, int] = field(default_factory=dict)
     source: str = ""
     cautions: tuple[str, ...] = ()
+    silent: tuple[tuple[str, str, float], ...] = ()
 
     @property
     def job(self) -> str:
