@@ -114,11 +114,11 @@ def plain(name: str) -> str:
 
 
 def blocks_of(
-    ticks: pd.DataFrame, bench: Bench, header: Mapping[str, str], silent: Sequence[tuple[str, str, float]] = ()
+    ticks: pd.DataFrame, bench: Bench, header: Mapping[str, str], silent: Sequence[tuple[str, str, float, int]] = ()
 ) -> tuple[list[Block], pd.DataFrame]:
     """The band's sweeps, least attenuator first, and the rows that were heard to be no station of their own (W and R).
 
-    `silent` are a sheet's sweeps on which nothing was heard: band, sweep and attenuator [dB].
+    `silent` are a sheet's sweeps on which nothing was heard, as it has them.
     On AM those through the least attenuator alone: 50 ohm across the lead make any set deaf.
     """
     mine = ticks[ticks["band"] == bench.band]
@@ -126,7 +126,7 @@ def blocks_of(
     stops = mine[~mine["grade"].isin(["W", "R"])]
     keys = sorted(
         {*zip(stops["pad_db"].astype(float), stops["sweep"].astype(str), strict=True)}
-        | {(pad_db, sweep) for band, sweep, pad_db in silent if band == bench.band}
+        | {(pad_db, sweep) for band, sweep, pad_db, _ in silent if band == bench.band}
     )
     if bench.band == "am":
         keys = [key for key in keys if key[0] == keys[0][0]]

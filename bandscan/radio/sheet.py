@@ -16,7 +16,6 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-import numpy as np
 import pandas as pd
 
 from bandscan import tables
@@ -53,7 +52,7 @@ class _Gathered:
     unfilled: int = 0
     ticked_off: int = 0
     unknown_keys: list[str] = field(default_factory=list)
-    blank: list[tuple[str, str, float]] = field(default_factory=list)  # rows of a band, sweep and attenuator and no more
+    blank: list[tuple[str, str, float, int]] = field(default_factory=list)  # rows of a band, sweep and attenuator and no more
 
     @property
     def am_numerals(self) -> bool:
@@ -275,29 +274,23 @@ def _read_blank(cell: Mapping[str, str], got: _Gathered) -> None:
     band, pad_db = cell.get("band", "").lower(), attenuator_db(cell.get("pad_db", ""))
     sweep = _SWEEP.fullmatch(cell.get("sweep", "").lower() or "1")
     if band in BANDS and sweep is not None and pad_db:
-        got.blank.append((band, sweep[1] + (sweep[2] or ""), pad_db))
+        got.blank.append((band, sweep[1] + (sweep[2] or ""), pad_db, len(got.rows)))
     else:
         got.unfilled += 1
 
 
-def _silent(got: _Gathered) -> tuple[tuple[str, str, float], ...]:
-    """Sweeps through an attenuator on which nothing was heard: band, sweep and attenuator [dB].
+def _silent(got: _Gathered) -> tuple[tuple[str, str, float, int], ...]:
+    """Sweeps through an attenuator on which nothing was heard.
 
     Several blank rows of one sweep were prepared for stops, and tell of no sweep.
     """
-    heard = {(row["band"], row.get("sweep"), row["pad_db"]) for row in got.rows}
-    least = min((float(str(row["pad_db"] or 0.0)) for row in got.rows if row["band"] == "am"), default=np.inf)
-    found = [
-        one
-        for one in dict.fromkeys(got.blank)
-        # AM is judged through the least attenuator alone
-        if got.blank.count(one) == 1 and one not in heard and (one[0] != "am" or one[2] <= least)
-    ]
+    rows = [(row["band"], row.get("sweep"), row["pad_db"]) for row in got.rows]
+    rows += [one[:3] for one in got.blank]
+    found = [one for one in got.blank if rows.count(one[:3]) == 1]
     got.unfilled += len(got.blank) - len(found)
-    pad_db = attenuator_db(got.header.get("pad_db", ""))
-    told = {row["band"] for row in got.rows} | {band for band, _, _ in found}
+    pad_db, told = attenuator_db(got.header.get("pad_db", "")), {band for band, _, _ in rows}
     if pad_db:
-        found += [(band, "1", pad_db) for band in swept_bands(got.header) if band not in told]
+        found += [(band, "1", pad_db, len(got.rows)) for band in swept_bands(got.header) if band not in told]
     return tuple(found)
 
 
@@ -329,7 +322,7 @@ def _table(rows: list[dict[str, object]]) -> pd.DataFrame:
     return tables.check(pd.DataFrame(rows).reindex(columns=tables.SHEET.names), tables.SHEET)
 
 
-def _cautions(got: _Gathered, silent: Sequence[tuple[str, str, float]]) -> tuple[str, ...]:
+def _cautions(got: _Gathered, silent: Sequence[tuple[str, str, float, int]]) -> tuple[str, ...]:
     cautions = []
     missing = [key for key in WANTED if not got.told(key)]
     if missing:
@@ -362,11 +355,9 @@ def _cautions(got: _Gathered, silent: Sequence[tuple[str, str, float]]) -> tuple
         cautions.append(
             f"FM rows marked as whistles: {whistles}; whistles are judged on AM only, where their places tell the cause"
         )
-    for band, sweep, pad_db in silent:
-        cautions.append(
-            f"{band.upper()}: nothing is written of sweep {sweep} through {pad_db:g} dB: taken as swept and silent; if it was"
-            " not swept, take its row or `bands` out"
-        )
+    for band, sweep, pad_db, _ in silent:
+        where = f"{band.upper()}: nothing is written of sweep {sweep} through {pad_db:g} dB"
+        cautions.append(f"{where}: taken as swept and silent; if it was not swept, take its row or `bands` out")
     if got.unfilled:
         cautions.append(f"rows that are not filled in are taken as not heard: {got.unfilled}")
     return tuple(cautions)

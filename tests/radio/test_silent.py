@@ -80,7 +80,7 @@ def test_a_silent_sweep_through_an_attenuator_is_judged_behind_it(form: str) -> 
     listed = reference_list(bench(random.Random(4), 15, lowest_db=5.0, span_db=10.0))
     for pad, verdict in ((3, "falls short"), (40, "cannot tell")):
         sheet = read_sheet("# swept: 2026-03-14 12:00\n" + _THROUGH[form].format(pad=pad), "s")
-        assert sheet.silent == (("fm", "1", float(pad)),)
+        assert sheet.silent == (("fm", "1", float(pad), 0),)
         assert any(f"through {pad} dB: taken as swept and silent" in one for one in sheet.cautions)
         check = judge(sheet, {"fm": listed}, {"fm": GOOD}, Limits(), "2026-03-14T12:00:00Z", "0").bands["fm"]
         assert (check.verdict, check.pad_db, check.counted) == (verdict, float(pad), 0)
@@ -102,9 +102,8 @@ def test_a_pad_of_the_header_holds_for_rows_that_state_none() -> None:
         "fm,95.1,3,,20,1,,\nfm,,,,20,1,,\n",
         "fm,,,,,1,,\n",
         "fm,,,,0,1,,\n",
-        "am,960,3,,,1,,\nam,,,,20,1,,\n",
     ],
-    ids=["several", "beside a stop", "no pad", "pad 0", "am beside one without"],
+    ids=["several", "beside a stop", "no pad", "pad 0"],
 )
 def test_rows_that_were_prepared_are_no_silent_sweep(rows: str) -> None:
     """Blank rows of a sweep that has others, or that state no attenuator, were prepared and not filled in."""
@@ -133,3 +132,5 @@ def test_am_silent_through_an_attenuator_cannot_tell() -> None:
     check = _check(read_sheet(_ROWS + "am,,,,20,1,,\n", "s"), 1, 15, -15.0, band="am")
     assert check.verdict == "cannot tell"
     assert check.why.startswith("AM was swept through an attenuator")
+    beside = _check(read_sheet(_ROWS + "am,960,3,,,1,,\nam,,,,20,1,,\n", "s"), 1, 15, -15.0, band="am")
+    assert (beside.pad_db, beside.counted) == (0.0, 1)
