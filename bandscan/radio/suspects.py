@@ -26,6 +26,8 @@ _DEAF_MEAN_DB, _DEAF_LEAST_DB, _DEAF_MOST_DB = 12.0, 3.0, 90.0
 GONE = 0.01  # chance to hear what the fault takes away
 LOST = 0.05  # beside a neighbour, or of the strongest
 _REJECTION_DB = np.array([10.0, 20.0, 30.0, 40.0])
+# share of its doubles that a listener who marks repeats marks so; the others he grades (from memory)
+_MARKED = 0.5
 _TICKED = 0.5  # chance that a strong station has a sideband that is ticked (from memory)
 # how far levels at the radio's plug may be from the list's where the antenna is another one, or something is intermittent
 _OTHER_ANTENNA_DB = 10.0
@@ -291,6 +293,8 @@ def _made(fault: str, sweeps: Sweeps, healthy: Healthy, places: list[tuple[int, 
         near[np.arange(len(source)), source] = False
         heard = _TICKED
     open_air = heard * np.where(near, 1.0 - audible, 1.0).prod(axis=1)
+    if sweeps.repeats:
+        open_air = _MARKED * open_air
     keeps = np.where(made, open_air, 1.0)[:, None].repeat(len(_REJECTION_DB), axis=1)
     loss_db = np.where(made[:, None], _REJECTION_DB, 0.0)
     yield _suspect(
