@@ -1,6 +1,7 @@
 """Competing explanations of a sweep: what each suspected fault would do to the chance of every station being heard.
 
-A suspect is a set of settings with a prior that sums to one; its likelihood is that of the sweep, summed over them and over all
+A suspect is a set of settings with a prior that sums to one, or a little more where deafness may come besides;
+its likelihood is that of the sweep, summed over them and over all
 alignments. `findings` compares it with that of "nothing wrong", for which the threshold is the reference's within its doubt.
 """
 
