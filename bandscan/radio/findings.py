@@ -124,8 +124,8 @@ def _finding(fit: Fit, scale: Scale, one: Weighed, weight: float, explained: dic
     if suspect.made.any():
         evidence = _made_ticks(scale, suspect, best, explained)
     else:
-        usual_db = float(np.median(suspect.radio.threshold_db))
-        usual = followed_chance(bench, np.array([usual_db]))[:, 0]
+        # what the set would follow but for this fault
+        usual = followed_chance(bench, suspect.radio.threshold_db[best : best + 1])[:, 0]
         speaks = usual * missed * np.minimum(suspect.takes[:, best], 1.0)
         order = np.argsort(-speaks, kind="stable")[:MOST_EVIDENCE]
         evidence = [int(bench.channel_hz[index]) for index in order if speaks[index] > 0.3]

@@ -243,6 +243,21 @@ def test_a_dead_end_falls_short_with_its_place_and_evidence() -> None:
     assert dead.next_test
 
 
+def test_a_dead_end_of_a_deaf_set_is_not_taken_for_a_tilt() -> None:
+    """12 dB deaf and nothing above 102 MHz, as two faults of one set may be: the dead end first on four benches of six (one
+    without the common loss), and never a tilt at 20 to 1, which would send the bench to the trimmers."""
+    first = 0
+    for seed in range(6):
+        dice = random.Random(f"dead and deaf {seed}")
+        stations = bench(dice, 40)
+        radio = Radio(deaf_db=12.0, hears=lambda one: one.channel_hz < 102_000_000)
+        sheet = sweep(dice, stations, radio, listener(dice, grades=True), reading_hz=0.2e6)
+        best = next(one for one in _check(sheet.text, stations).findings if not one.fault.startswith("pointer"))
+        first += best.fault == "dead-beyond"
+        assert best.fault == "dead-beyond" or best.weight < 1.3
+    assert first >= 4
+
+
 @pytest.mark.parametrize("seed", range(5))
 def test_no_end_is_dead_in_which_stations_were_named(seed: int) -> None:
     """Three stations of a good bench named by ear, no dial: a very deaf set, or an end without any of them."""
