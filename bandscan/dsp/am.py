@@ -106,6 +106,11 @@ class CarrierSum:
         return self._carrier.segments
 
     @property
+    def followed_s(self) -> float:
+        """Time over which a carrier was followed. [s]"""
+        return self._samples / self.rate_hz
+
+    @property
     def resolution_hz(self) -> float:
         """Width of one independent bin of the carrier's spectrum. [Hz]"""
         return self._carrier.resolution_hz

@@ -148,8 +148,8 @@ def gain_note(powers: Sequence[RealArray]) -> list[str]:
 def _by_chance_db(levels_db: RealArray) -> float:
     """How far the median of stations that fade each by itself, as at night, swings at most. levels_db: (stations, parts).
 
-    In half the difference of two stations what is common is none, and the median of half as many of them scatters as that of all
-    stations does: a normal variate's by half the variance. Pairings at random give its swing's mean and standard deviation.
+    Half the difference of two stations holds nothing of what is common, and has half the variance: the median of such halves
+    scatters as that of all stations does. Pairings at random give its swing's mean and standard deviation.
     """
     random, half = np.random.default_rng(0), len(levels_db) // 2
     swings = []
