@@ -333,10 +333,12 @@ class CarrierSum:
         if found.ratio < wanted or not STEREO_DEPTH[0] <= amplitude <= STEREO_DEPTH[1]:
             return False
         frequency, power = self._carrier.spectrum()
-        away = frequency - self._nearest(self._carrier).offset_hz
+        first = self._nearest(self._carrier)
+        away = frequency - first.offset_hz
         apart_hz, width_hz = STEREO_PILOT_HZ + found.offset_hz, 0.5 * self._carrier.resolution_hz
         sides = [float(power[np.abs(away - side * apart_hz) <= width_hz].max()) for side in (-1.0, 1.0)]
-        return max(sides) <= SECOND_OVER_PARTNER * min(sides)
+        # each holds twice the noise of the quadrature alone, which may make a weak station's uneven
+        return max(sides) <= SECOND_OVER_PARTNER * min(sides) + 2.0 * wanted * found.surroundings * first.power
 
 
 def _squared(rows: RealArray) -> RealArray:
