@@ -28,7 +28,7 @@ from bandscan.radio.pointer import dial_of
 from bandscan.radio.repeated import repeated_finding, sharing
 from bandscan.radio.shown import MARKED_REPEAT, REAL, dial_points, extras_shown, names_overruled, stations_shown
 from bandscan.radio.silent import silence_chance, with_silence
-from bandscan.radio.strays import stray_words, strays_of
+from bandscan.radio.strays import strangers, stray_words, strays_of
 from bandscan.radio.suspects import GONE, healthy_thresholds
 from bandscan.radio.threshold import Fit, fit
 from bandscan.radio.totals import bare_total, more_than_listed, total_curve, total_said, within_band
@@ -187,6 +187,8 @@ def _judge_band(
         fitted = replace(fitted, curve=total_curve(bench, total, fitted.curve.at_db, reference.threshold_db))
     pad_db = blocks[0].pad_db
     levels_hold, surplus = band == "fm" or not pad_db, more_than_listed(bench, blocks, total)
+    if surplus is None and not total:
+        surplus = strangers(fitted)
     # what reached the set is not known, or what it heard, or would hear of the rest: no level is told from it
     if not levels_hold or unfinished is not None or surplus is not None:
         fitted = replace(fitted, curve=None)

@@ -50,8 +50,8 @@ def _pad_once(rows: Sequence[Row]) -> list[str]:
     """An attenuator in the first of many rows and in no other: written once for them all, or for none."""
     found = []
     for band in dict.fromkeys(row["band"] for row in rows):
-        pads = [row["pad_db"] for row in rows if row["band"] == band]
-        if len(pads) >= _FEW_ROWS and pads[0] and not any(pads[1:]):
+        mine = [row for row in rows if row["band"] == band]
+        if len(mine) >= _FEW_ROWS and mine[0]["pad_db"] and not any(row["pad_db"] or row["pad_stated"] for row in mine[1:]):
             found.append(
                 f"band {band}: pad_db stands in the first row only (write it in each row that went through it, or in none)"
             )

@@ -258,6 +258,7 @@ def _read_row(cells: list[str], row: int, names: list[str], got: _Gathered) -> N
     if understood["lamp"] and understood["lamp"] not in tables.LAMPS:
         wrong("lamp", "on, off, flicker or empty")
     stated = cell.get("pad_db", "")
+    understood["pad_stated"] = bool(stated)
     understood["pad_db"] = attenuator_db(stated or got.header.get("pad_db", ""))
     if understood["pad_db"] is None and stated:
         wrong("pad_db", "0 to 120 dB or empty")

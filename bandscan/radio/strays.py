@@ -15,9 +15,11 @@ from scipy.special import gammainc, gammaln
 from bandscan.model import Extra, Finding
 from bandscan.radio.deaf_list import RIVALS
 from bandscan.radio.shown import MARKED_REPEAT, MARKED_WHISTLE, REAL
+from bandscan.radio.threshold import Fit
 from bandscan.radio.verdict import WEIGHTY, over_nothing
 from bandscan.radio.weighing import LACKS, USUAL_EXTRAS
 
+_LEAST_STOPS, _PLACED = 6, 0.25  # fewer may all be whistles and images of a set that is deaf
 _RARE = 0.1  # of sound sweeps have so many ticks that are no station
 _TOLD_BY = RIVALS | {"reference-deaf", "raster", "comb", "fixed-whistle"}  # findings that say of such ticks what they may be
 # odds that a sweep of which nobody wrote the hour was made by night (from memory)
@@ -47,6 +49,18 @@ def strays_of(
     )
     count //= max(sweeps, 1)
     return count if usual_chance(count, more=True) <= _RARE else 0
+
+
+def strangers(fit: Fit) -> tuple[str, str] | None:
+    """That hardly a stop of the sweeps is a station of the list, and what to do: they are no measure of each other then."""
+    stops = sum(len(block) for block in fit.sweeps.blocks)
+    placed = sum(float(match.sum()) for match in fit.match)
+    if stops < _LEAST_STOPS or placed >= _PLACED * stops:
+        return None
+    return (
+        f"of {stops} stops hardly one is where the list has a station it could be ({placed:.0f}, by their order and readings)",
+        "read the dial of two stations that you know by ear, write their names, and check again",
+    )
 
 
 def usual_chance(count: int, *, more: bool = False) -> float:

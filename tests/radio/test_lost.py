@@ -41,15 +41,15 @@ def _nine_khz(stations: list[Station]) -> Radio:
 
 @pytest.mark.parametrize(("make", "band", "reading_hz"), [(_wide_filter, "fm", 0.2e6), (_nine_khz, "am", 0.0)])
 def test_what_is_lost_for_another_reason_is_no_deafness(make: Make, band: str, reading_hz: float) -> None:
-    """A set as sensitive as the reference: its interval holds 0 dB in six of seven sweeps and more, none falls short.
+    """A set as sensitive as the reference: its interval holds 0 dB in seven of eight sweeps and more, none falls short.
 
     Selectivity: 200 kHz beside a station of the same strength needs 0 dB and more of it (common practice: filters of 180 to
-    280 kHz). Without the doubt two of seven sweeps, and four, fall short.
+    280 kHz). Without the doubt three of eight sweeps, and five, fall short.
     """
-    checks = [_judged(seed, make, band, reading_hz) for seed in range(7)]
+    checks = [_judged(seed, make, band, reading_hz) for seed in range(8)]
     assert all(one.verdict != "falls short" for one in checks)
     lows = [one.against_reference_db.low for one in checks if one.against_reference_db is not None]
-    assert sum(low is None or low <= 0.5 for low in lows) >= 6
+    assert sum(low is None or low <= 0.5 for low in lows) >= 7
 
 
 def test_a_deaf_set_is_as_deaf_as_before() -> None:

@@ -7,6 +7,7 @@ import random
 import pytest
 from radio.bench_sim import GOOD_DB, Listener, Radio, bench, reference_list, sweep
 
+from bandscan.errors import SheetError
 from bandscan.model import Baseline, RadioCheck, Reference
 from bandscan.radio import Limits, compare, judge, read_sheet
 
@@ -154,3 +155,12 @@ def test_silence_through_an_attenuator_is_compared_behind_it() -> None:
     assert highs[0] is not None
     assert highs[1] is not None
     assert highs[1] == pytest.approx(highs[0] + 20.0, abs=1.0)
+
+
+def test_an_attenuator_of_the_first_stop_alone_may_be_stated() -> None:
+    """Cells that say 0 are not empty: such a sheet is read as it stands, one with empty cells is sent back."""
+    rows = "".join(f"fm,{mhz},3,{pad}\n" for mhz, pad in (("88.1", "10"), ("92.3", "0"), ("97.1", "0"), ("104.5", "0")))
+    sheet = read_sheet(f"band,dial,grade,pad_db\n{rows}", "s")
+    assert list(sheet.ticks["pad_db"]) == [10.0, 0.0, 0.0, 0.0]
+    with pytest.raises(SheetError, match="first row only"):
+        read_sheet(f"band,dial,grade,pad_db\n{rows.replace(',0', ',')}", "s")
