@@ -196,3 +196,30 @@ def test_surveys_without_dates_or_noise_are_taken_as_they_are() -> None:
     made = listed(*bare)
     assert made.surveys == 5
     assert [caution for caution in made.cautions if "station" in caution] == []
+
+
+@pytest.mark.parametrize("day", [2, 3, 6])
+def test_a_day_of_noise_only_takes_no_station_from_the_list(day: int) -> None:
+    """The antenna off on one day of seven, or since three: no station is off the air by that; said, and where to look."""
+    dead = {day} if day != 3 else {3, 4, 5, 6}
+    one = listed(*(survey(of, {} if of in dead else None) for of in range(7)))
+    assert set(zip(one.stations["seen"], one.stations["surveys"], strict=True)) == {(7 - len(dead), 7 - len(dead))}
+    assert len(one.cautions) == len(dead)
+    assert "holds 0 of the 24 stations that other surveys hold: look at the antenna, lead and receiver" in one.cautions[0]
+    assert one.grade == ("A" if day == 2 else "B")  # not mended yet
+
+
+def test_a_band_of_which_most_is_left_out_by_the_mast_is_no_dead_antenna() -> None:
+    """16 of 24 gone, the others at their usual levels: a mast that failed. With the others 15 dB down it is the lead."""
+    left = set(range(16))
+    off = [survey(day) for day in range(5)]
+    assert listed(*off, survey(6, without(*left))).surveys == 6
+    down = {hz: level - 15.0 for hz, level in without(*left).items()}
+    one = listed(*off, survey(6, down))
+    assert (one.surveys, "holds 8 of the 24 stations" in one.cautions[0]) == (5, True)
+
+
+def test_stations_that_fade_make_no_deaf_survey() -> None:
+    """Half of them on every other day, a third on the rest: no survey is left out, the shares are what they are."""
+    days = [survey(day, without(*(rank for rank in range(24) if (rank + day) % (2 + day % 2)))) for day in range(8)]
+    assert listed(*days).surveys == 8

@@ -134,4 +134,17 @@ def test_a_recording_that_tells_nothing_excuses_no_radio(word: str) -> None:
     """A dead receiver today takes no station off the air: a stone-dead radio would be held against none."""
     day = conditions(USUAL, blinded(4, word))
     assert (day.facts["off_air_hz"], day.facts["new_hz"], day.cautions) == ([], [], ())
-    assert conditions(USUAL, survey(4, {})).facts["off_air_hz"] == list(STATIONS)
+    assert len(today(dict.fromkeys(FM[10:34:4])).facts["off_air_hz"]) == 6  # a day that tells does
+
+
+def test_a_dead_antenna_today_excuses_no_radio() -> None:
+    """Noise only: no station is off the air by that, where to look is said, the threshold as unsure as without a survey."""
+    day = conditions(USUAL, survey(4, {}))
+    assert (day.facts["off_air_hz"], day.loses_db, day.reference(GOOD)) == ([], (0.0, 0.0), unknown_day(GOOD))
+    assert day.cautions == (
+        "FM today: the survey holds 0 of the 20 stations of the list: look at the antenna, lead and receiver; it tells nothing"
+        " of the day, and a station off the air counts against the radio",
+    )
+    # a fifth left, 25 dB down: the lead is off, and the day is as unknown
+    left = {hz: heard(one["level_dbfs"] - 25.0, 10.0) for hz, one in list(STATIONS.items())[:5]}
+    assert conditions(USUAL, survey(4, left)).facts["off_air_hz"] == []
