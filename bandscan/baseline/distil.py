@@ -1,7 +1,8 @@
 """Surveys -> the reference station list of one band and rig.
 
 A channel is in the list if at least one survey held a station there. Its level is the median over the surveys that held it, its
-spread their standard deviation. Steadiness, from the share of the surveys covering the channel that held it:
+spread their standard deviation. Steadiness, from the share of the surveys covering the channel that held it, without those in
+doubt about it (see `cover`):
 
 - `steady`: at least 80 % (common practice);
 - `fading`: at least a third, or its level spreads by more than 6 dB from survey to survey;
@@ -29,6 +30,7 @@ import pandas as pd
 
 from bandscan import tables
 from bandscan.baseline.changes import look
+from bandscan.baseline.cover import tells
 from bandscan.baseline.deaf import deaf_surveys
 from bandscan.baseline.identity import shared_said, with_claims
 from bandscan.errors import BaselineError
@@ -136,7 +138,7 @@ def _seeing(surveys: list[Survey]) -> tuple[list[Survey], list[str]]:
     count = sum(bool(rows.any()) for rows in blind)
     if not count:
         return surveys, []
-    said = f"{count} of {len(surveys)} surveys hold recordings without a signal or with a centre in doubt"
+    said = f"{count} of {len(surveys)} surveys hold recordings without a signal or with a centre or rate in doubt"
     seeing = [replace(one, stations=one.stations[~rows]) for one, rows in zip(surveys, blind, strict=True)]
     return seeing, [f"{said}: what these lack does not count"]
 
@@ -169,7 +171,7 @@ def _stations(every: pd.DataFrame, band: str, names: pd.DataFrame) -> pd.DataFra
     own = names[names["band"] == band]
     own_name = dict(zip(own["channel_hz"], own["name"], strict=True))
     not_counted = set(own["channel_hz"][own["count"] == "no"])
-    covered = every.groupby("channel_hz").size().to_dict()
+    covered = every[tells(every)].groupby("channel_hz").size().to_dict()
     held = every[every["holds"] == "station"]
     in_dbuv = bool(len(held)) and bool(held["level_dbuv"].notna().all())
     listed = []

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from bandscan import tables
+from bandscan.baseline.cover import tells
 from bandscan.baseline.deaf import deaf_surveys
 from bandscan.model import OVERLOAD_SHARE, Survey, parse_utc
 
@@ -33,7 +34,7 @@ def by_hour(surveys: Sequence[Survey], zone: tzinfo) -> pd.DataFrame:
     deaf = deaf_surveys(sound)[0] if sound else np.zeros(0, dtype=bool)
     dated = ((one, parse_utc(one.started_utc)) for one, left_out in zip(sound, deaf, strict=True) if not left_out)
     parts = [
-        one.stations[["band", "channel_hz"]].assign(
+        one.stations[["band", "channel_hz", "holds"]].assign(
             from_hour=moment.astimezone(zone).hour // HOURS_TOGETHER * HOURS_TOGETHER,
             seen=(one.stations["holds"] == "station").astype("int64"),
         )
@@ -43,6 +44,7 @@ def by_hour(surveys: Sequence[Survey], zone: tzinfo) -> pd.DataFrame:
     if not parts:
         return tables.empty(tables.HOURS)
     every = pd.concat(parts, ignore_index=True)
+    every = every[tells(every)]
     counted = every.groupby(["band", "channel_hz", "from_hour"], as_index=False).agg(
         seen=("seen", "sum"), surveys=("seen", "size")
     )

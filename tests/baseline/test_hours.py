@@ -80,3 +80,10 @@ def test_a_deaf_survey_is_not_counted() -> None:
     surveys = [onair.survey("fm", f"2031-05-0{day}T07:00:00Z", levels if day != 2 else {}) for day in (1, 2, 3)]
     hours = by_hour(surveys, UTC)
     assert set(zip(hours["seen"], hours["surveys"], strict=True)) == {(2, 2)}
+
+
+def test_a_survey_in_doubt_is_not_counted() -> None:
+    """Held twice and once in doubt: two of two."""
+    surveys = [survey(f"2031-05-0{day}T07:00:00Z", HEARD) for day in (1, 2, 3)]
+    doubtful = surveys[1].stations.assign(holds=["unsure", "empty", "empty"])
+    assert rows(by_hour([surveys[0], replace(surveys[1], stations=doubtful), surveys[2]], UTC)) == [(HEARD, 6, 9, 2, 2)]

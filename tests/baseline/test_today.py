@@ -129,7 +129,7 @@ def test_a_survey_of_two_stations_tells_no_shift() -> None:
     assert (day.facts["level_db"], day.facts["noise_db"], day.loses_db) == (None, None, (0.0, 0.0))
 
 
-@pytest.mark.parametrize("word", ["no-signal", "centre-in-doubt"])
+@pytest.mark.parametrize("word", ["no-signal", "centre-in-doubt", "rate-in-doubt"])
 def test_a_recording_that_tells_nothing_excuses_no_radio(word: str) -> None:
     """A dead receiver today takes no station off the air: a stone-dead radio would be held against none."""
     day = conditions(USUAL, blinded(4, word))
