@@ -11,12 +11,12 @@ doubt about it (see `cover`):
 The grade is A unless something speaks against it; the worst of what does is the grade, all of it is the reason:
 
 - B: one or two surveys; all of them within one day; recordings without a start time; channels that no survey covered; levels
-  that moved together, noise over the usual, or next to nothing held, up to the newest survey;
+  that moved together, noise over the usual, or next to nothing held, or all in the wrong place, up to the newest survey;
 - C: more than half of the channels uncovered, no station at all.
 
 A survey with overload (more than 0.1 % of a recording at full scale) never enters a list: its stations are doubtful. Nor does
-one that is deaf (see `deaf`), one of an unusual day (see `changes`) or one more than a year older than the newest. A station
-that went is no longer listed, one that came counts from then on.
+one that is deaf (see `deaf`) or whose stations stand in the wrong place (see `places`), one of an unusual day (see `changes`)
+or one more than a year older than the newest. A station that went is no longer listed, one that came counts from then on.
 """
 
 from __future__ import annotations
@@ -33,6 +33,7 @@ from bandscan.baseline.changes import look
 from bandscan.baseline.cover import tells
 from bandscan.baseline.deaf import deaf_surveys
 from bandscan.baseline.identity import shared_said, with_claims
+from bandscan.baseline.places import misplaced_surveys
 from bandscan.errors import BaselineError
 from bandscan.model import OVERLOAD_SHARE, Baseline, Survey, parse_utc
 from bandscan.plans import plan_for, spans_text
@@ -70,10 +71,12 @@ def distil(surveys: Sequence[Survey], names: pd.DataFrame, made_utc: str, versio
     sound, cautions = _sound(sorted(surveys, key=lambda one: (one.started_utc, one.id)))
     sound, said = _seeing(sound)
     cautions += said
-    deaf, said = deaf_surveys(sound)
-    cautions += said
-    newest_deaf = said[-1:] if deaf[-1] else []
-    sound = [one for one, left_out in zip(sound, deaf, strict=True) if not left_out]
+    newest: list[str] = []
+    for unusable in (misplaced_surveys, deaf_surveys):
+        wrong, said = unusable(sound)
+        cautions += said
+        newest += said[-1:] if wrong[-1] else []
+        sound = [one for one, left_out in zip(sound, wrong, strict=True) if not left_out]
     used, said = _of_one_gain(sound)
     cautions += said
     used, said = _of_a_year(used)
@@ -91,7 +94,7 @@ def distil(surveys: Sequence[Survey], names: pd.DataFrame, made_utc: str, versio
     stations = with_claims(_stations(counted.drop(columns="survey"), first.band, names).assign(valid=valid), first.region)
     cautions += shared_said(stations, first.band)
     overload = max(one.overload_share for one in used)
-    grade, reason = _grade(used, len(stations), uncovered, plan.channels_hz, (*changes.against, *newest_deaf))
+    grade, reason = _grade(used, len(stations), uncovered, plan.channels_hz, (*changes.against, *newest))
     if first.band == "am" and hours is None:
         cautions.append(
             "taken as a daytime list; that the surveys were made from 2 h after sunrise to 2 h before sunset is not checked"

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import tzinfo
 
-import numpy as np
 import pandas as pd
 
 from bandscan import tables
 from bandscan.baseline.cover import tells
 from bandscan.baseline.deaf import deaf_surveys
+from bandscan.baseline.places import misplaced_surveys
 from bandscan.model import OVERLOAD_SHARE, Survey, parse_utc
 
 HOURS_TOGETHER = 3  # a shop makes a few surveys a day: single hours would stand empty
@@ -20,7 +20,8 @@ HOURS_TOGETHER = 3  # a shop makes a few surveys a day: single hours would stand
 def by_hour(surveys: Sequence[Survey], zone: tzinfo) -> pd.DataFrame:
     """HOURS: for each channel that held a station in some survey, in how many surveys of each part of the day it did.
 
-    Surveys without a start time are left out, those with overload, whose stations are doubtful, and deaf ones.
+    Surveys without a start time are left out, those with overload, whose stations are doubtful, deaf ones, and what
+    stands in the wrong place.
 
     Args:
         surveys: of one band and rig.
@@ -31,8 +32,10 @@ def by_hour(surveys: Sequence[Survey], zone: tzinfo) -> pd.DataFrame:
         for one in surveys
         if one.overload_share <= OVERLOAD_SHARE
     ]
-    deaf = deaf_surveys(sound)[0] if sound else np.zeros(0, dtype=bool)
-    dated = ((one, parse_utc(one.started_utc)) for one, left_out in zip(sound, deaf, strict=True) if not left_out)
+    for unusable in (misplaced_surveys, deaf_surveys):
+        if sound:
+            sound = [one for one, left_out in zip(sound, unusable(sound)[0], strict=True) if not left_out]
+    dated = ((one, parse_utc(one.started_utc)) for one in sound)
     parts = [
         one.stations[["band", "channel_hz", "holds"]].assign(
             from_hour=moment.astimezone(zone).hour // HOURS_TOGETHER * HOURS_TOGETHER,

@@ -18,6 +18,7 @@ import pandas as pd
 from bandscan import tables
 from bandscan.baseline.changes import many_at_once
 from bandscan.baseline.deaf import LOOK_AT, held_share, is_deaf, of_those_due
+from bandscan.baseline.places import misplaced
 from bandscan.model import UNKNOWN_DAY_SD_DB, Baseline, Reference, Survey
 from bandscan.plans import plan_for, spans_text
 
@@ -72,8 +73,8 @@ def conditions(baseline: Baseline, survey: Survey) -> Conditions:
     """
     stations, today = baseline.stations, survey.stations[~tables.blind(survey.stations)].set_index("channel_hz")
     unit = "level_dbuv" if (stations["level_unit"] == "dBuV").any() else "level_dbfs"
-    deaf = _deaf(stations, today, unit)
-    if deaf:
+    unusable = _misplaced(baseline, today, unit) or _deaf(stations, today, unit)
+    if unusable:
         today = today.iloc[:0]  # it tells nothing of the day
     beside = today.reindex(stations["channel_hz"]).reset_index(drop=True)
     level = beside[unit]
@@ -100,7 +101,7 @@ def conditions(baseline: Baseline, survey: Survey) -> Conditions:
             "level_db": level_db,
             "noise_db": noise_db,
         },
-        (*deaf, *_strange(baseline, new_hz), *_said(baseline, off_air_hz, level_db, noise_db)),
+        (*unusable, *_strange(baseline, new_hz), *_said(baseline, off_air_hz, level_db, noise_db)),
     )
 
 
@@ -160,6 +161,20 @@ def _median(shift: pd.Series) -> float | None:
     """Median of what both know; None where that is too little. [dB]"""
     known = shift.dropna()
     return float(known.median()) if len(known) >= _LEAST_STATIONS else None
+
+
+def _misplaced(baseline: Baseline, today: pd.DataFrame, unit: str) -> list[str]:
+    """That the survey's stations stand in the wrong place, where they do: each would be off the air, and new beside it."""
+    stations, plan = baseline.stations, plan_for(baseline.region, baseline.band)
+    usual = pd.Series(float((stations["level_db"] - stations["snr_db"]).median()), index=today.index, dtype="float64")
+    usual.update(stations.set_index("channel_hz")["level_db"].astype("float64"))
+    usual[usual.index.isin(baseline.uncovered_hz)] = np.nan
+    own = today["level_dbfs"].where(today["holds"] == "station", today["noise_dbfs"].where(today["holds"] == "empty"))
+    if unit != "level_dbfs":
+        return []  # the noise is told in dBFS alone
+    told, known = (np.asarray(one, dtype=np.float64) for one in (own, usual))
+    found = misplaced(told, known, today.index.to_numpy(np.int64), plan)
+    return [f"{plan.band.upper()} today: {found}; the survey tells nothing of the day"] if found else []
 
 
 def _deaf(stations: pd.DataFrame, today: pd.DataFrame, unit: str) -> list[str]:

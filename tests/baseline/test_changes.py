@@ -223,3 +223,18 @@ def test_stations_that_fade_make_no_deaf_survey() -> None:
     """Half of them on every other day, a third on the rest: no survey is left out, the shares are what they are."""
     days = [survey(day, without(*(rank for rank in range(24) if (rank + day) % (2 + day % 2)))) for day in range(8)]
     assert listed(*days).surveys == 8
+
+
+@pytest.mark.parametrize("days", [(2,), (1, 3)])
+@pytest.mark.parametrize("steps", [0, 1, -2])
+def test_stations_in_the_wrong_place_make_no_opening_and_no_list(steps: int, days: tuple[int, ...]) -> None:
+    """I and Q swapped (0), or a centre whole channels wrong, on one or two of five days: said as that, and left out."""
+    dice = random.Random(7)
+    town = {hz: dice.uniform(-80.0, -40.0) for hz in FM[10:90] if dice.random() < 0.4}
+    place = {hz: FM[100 - rank] if steps == 0 else FM[(rank + steps) % 101] for rank, hz in enumerate(FM)}
+    wrong = {place[hz]: level for hz, level in town.items()}
+    one = listed(*(survey(day, wrong if day in days else town) for day in range(5)))
+    assert one.stations["channel_hz"].tolist() == sorted(town)
+    assert (one.surveys, set(one.stations["steadiness"])) == (5 - len(days), {"steady"})
+    assert len(one.cautions) == len(days)
+    assert ("so I and Q are swapped" if steps == 0 else f"stations stand {200 * steps:+d} kHz off, so") in one.cautions[0]

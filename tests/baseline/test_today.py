@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
+import onair
 import pytest
 from baseline.test_distil import FM, blinded, heard, listed, row, survey
 
@@ -148,3 +149,11 @@ def test_a_dead_antenna_today_excuses_no_radio() -> None:
     # a fifth left, 25 dB down: the lead is off, and the day is as unknown
     left = {hz: heard(one["level_dbfs"] - 25.0, 10.0) for hz, one in list(STATIONS.items())[:5]}
     assert conditions(USUAL, survey(4, left)).facts["off_air_hz"] == []
+
+
+def test_stations_in_the_wrong_place_today_are_neither_off_the_air_nor_new() -> None:
+    """The centre told 200 kHz wrong: said as that; nothing is excused by it."""
+    beside = onair.survey("fm", "2026-03-04T10:00:00Z", {hz + 200_000: one["level_dbfs"] for hz, one in STATIONS.items()})
+    day = conditions(USUAL, beside)
+    assert (day.facts["off_air_hz"], day.facts["new_hz"], day.reference(GOOD)) == ([], [], unknown_day(GOOD))
+    assert day.cautions[0].startswith("FM today: stations stand +200 kHz off, so the centre is stated wrong by that (levels")
