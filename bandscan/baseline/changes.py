@@ -3,7 +3,7 @@
 Robust medians throughout; nothing here knows how a station list is made of the surveys that stay.
 
 - Levels: each survey's median distance from the channels' usual levels, and how much the upper half of the band moved against
-  the lower. Three surveys at least, or nobody can say which is the usual one.
+  the lower. Three surveys at least, or nobody can say which is the usual one. Where they move together every time, none is.
 - Opening (FM): channels held that other days do not know, though their noise would have let them through. Ducting and
   sporadic E bring many at once (5 to 30 more: common practice).
 - Came, went: a run without the station that its habit makes unlikely, over a day at least.
@@ -26,6 +26,7 @@ SHIFT_DB = 3.0  # the day alone moves one station by 3 dB, the median of many by
 NOISE_DB = 6.0
 _WIDE = 4.0 * 1.4826  # a bench that varies more from survey to survey: four standard deviations by the median's deviation
 _LEAST_SURVEYS, _LEAST_CHANNELS = 3, 5
+_ALONE = 0.5  # of the common scatter: what single stations have beside it is their own days, not the receiver's
 _OPENING_STATIONS, _OPENING_SHARE, _NOT_USUAL = 5, 0.2, 0.2
 _OTHER_DAY_S = 12 * 3600.0
 _UNLIKELY = 0.01
@@ -58,6 +59,9 @@ def look(surveys: Sequence[Survey]) -> Changes:
     shift, tilt, noise = _moves(grid)
     shifted, said, against = _levels(grid, band, shift, tilt, noise)
     against += _noise(grid, band, noise)
+    restless = _restless(grid.pick(~shifted), band, shift[~shifted], noise[~shifted])
+    said += restless
+    against += restless
     strangers = _strangers(grid, ~shifted, shift) if surveys[0].band == "fm" else np.zeros(len(grid), dtype=np.int64)
     usual = float(np.median(np.nansum(grid.held[~shifted], axis=1)))
     unusual = np.array([many_at_once(int(count), usual) for count in strangers])
@@ -156,6 +160,28 @@ def _noise(grid: Grid, band: str, noise: Matrix) -> list[str]:
     first = _episodes(loud, np.sign(noise))[-1][0]
     rise_db = float(noise[-1]) - _usual(noise)
     return [f"{band} noise {rise_db:.0f} dB over the usual since {grid.told(first)}: look for what makes it (lamps, chargers)"]
+
+
+def _restless(grid: Grid, band: str, shift: Matrix, noise: Matrix) -> list[str]:
+    """That levels move together from survey to survey, and little beside that, where they do: then none is usual."""
+    known = np.isfinite(shift)
+    if known.sum() < _LEAST_SURVEYS:
+        return []
+    together_db = float(np.std(shift[known], ddof=1))
+    level = grid.level[known] - shift[known, None]
+    alone_db = float(np.nanmedian(np.abs(level - middle(level)))) * 1.4826
+    if together_db < SHIFT_DB or alone_db > _ALONE * together_db:
+        return []
+    beside_noise = noise - shift
+    beside_noise = np.abs(beside_noise - _usual(beside_noise))[np.isfinite(beside_noise)]
+    with_noise = len(beside_noise) > 0 and float(np.median(beside_noise)) < _ALONE * together_db
+    look_at = "look at the antenna and lead"
+    if with_noise:
+        look_at = "fix the receiver's gain, its AGC off (the noise moves with them)"
+    return [
+        f"all {band} levels move together by {together_db:.1f} dB (standard deviation) from survey to survey, and by"
+        f" {alone_db:.1f} dB each beside that: {look_at}; the levels of this list are as unsure"
+    ]
 
 
 def _episodes(unusual: npt.NDArray[np.bool_], side: Matrix) -> list[tuple[int, int]]:

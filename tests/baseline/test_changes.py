@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import statistics
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 
@@ -238,3 +239,27 @@ def test_stations_in_the_wrong_place_make_no_opening_and_no_list(steps: int, day
     assert (one.surveys, set(one.stations["steadiness"])) == (5 - len(days), {"steady"})
     assert len(one.cautions) == len(days)
     assert ("so I and Q are swapped" if steps == 0 else f"stations stand {200 * steps:+d} kHz off, so") in one.cautions[0]
+
+
+@pytest.mark.parametrize(
+    ("gains", "noise_too"), [((0, -7, 5, -12, 9), True), ((0, -4, 4, -3, 3), True), ((0, -7, 5, -12, 9), False)]
+)
+def test_levels_that_move_together_every_time_are_said(gains: tuple[int, ...], noise_too: bool) -> None:
+    """Another gain each day: the common scatter is said (8.5 and 3.5 dB: standard deviation, by hand), and the grade is B."""
+    days = [survey(day, moved(by), noise_dbfs=-90.0 + by * noise_too) for day, by in enumerate(gains)]
+    one = listed(*days)
+    (said,) = one.cautions
+    told = float(said.removeprefix("all FM levels move together by ").split(" dB")[0])
+    assert told == pytest.approx(statistics.stdev(gains), abs=0.6)
+    assert ("fix the receiver's gain" in said) == noise_too
+    assert (one.grade, one.grade_reason, one.surveys) == ("B", said, 5)
+
+
+@pytest.mark.parametrize("spread_db", [2.0, 6.0])
+def test_days_that_move_each_station_by_itself_are_ordinary(spread_db: float) -> None:
+    """Stations that fade by 6 dB either way each: their median moves by less, and there is nothing to say."""
+    dice = random.Random(3)
+    days = [
+        survey(day, {hz: level + dice.uniform(-spread_db, spread_db) for hz, level in STATIONS.items()}) for day in range(6)
+    ]
+    assert listed(*days).cautions == ()
