@@ -21,6 +21,7 @@ from bandscan.radio.header import ground_caution, number, swept_bands
 from bandscan.radio.hearing import LISTENER_DB, grading_of
 from bandscan.radio.lamp import Lamp, judge_lamp
 from bandscan.radio.limits import Limits
+from bandscan.radio.lost import with_losses
 from bandscan.radio.planning import plan_bench
 from bandscan.radio.pointer import dial_of
 from bandscan.radio.repeated import repeated_finding, sharing
@@ -200,7 +201,7 @@ def _judge_band(
             for _, rows in aside[aside["grade"] == "W"].groupby(["pad_db", "sweep"])
         ]
         judged = _findings(fitted, reference, doubt_db, lamp, sheet.header, whistles)
-        fitted = _live_part(fitted, judged)
+        fitted = with_losses(_live_part(fitted, judged))
     shared = sharing(baseline.stations, band)
     stations, extras = stations_shown(fitted), extras_shown(fitted, judged, aside, sheet.header, shared)
     if total:  # which ones they were it does not tell

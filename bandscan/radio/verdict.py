@@ -102,7 +102,9 @@ def dead_beyond(findings: Sequence[Finding], *, silent: bool = False) -> Finding
     dead = next((finding for finding in findings if finding.fault == "dead-beyond"), None)
     if dead is None or silent or over_nothing(dead) < DEAD:
         return dead if silent else None
-    return dead if over_nothing(dead) >= max(over_nothing(one) for one in findings if one.fault in EXPLANATIONS) else None
+    # stations beside another raster are lost wherever they stand
+    rivals = [over_nothing(one) for one in findings if one.fault in EXPLANATIONS or one.fault == "raster"]
+    return dead if over_nothing(dead) >= max(rivals) else None
 
 
 def over_nothing(finding: Finding) -> float:
