@@ -15,9 +15,10 @@ from bandscan.radio.align import Sweeps, followed_count, repeat_weights
 from bandscan.radio.belongs import age_days, cautions, pad_doubted, why_apart, with_belonging
 from bandscan.radio.bench import bench_of, blocks_of, dial_to_hz, names_unknown
 from bandscan.radio.deaf_list import deaf_list
+from bandscan.radio.doubles import marked_repeats
 from bandscan.radio.expected import expected_count, reference_for
 from bandscan.radio.findings import Judged, find_faults, listed, model_words, pointer_findings
-from bandscan.radio.header import ground_caution, number, swept_bands
+from bandscan.radio.header import ground_caution, number, swept_bands, swept_hour
 from bandscan.radio.hearing import LISTENER_DB, grading_of
 from bandscan.radio.lamp import Lamp, judge_lamp
 from bandscan.radio.limits import Limits
@@ -27,6 +28,7 @@ from bandscan.radio.pointer import dial_of
 from bandscan.radio.repeated import repeated_finding, sharing
 from bandscan.radio.shown import MARKED_REPEAT, REAL, dial_points, extras_shown, names_overruled, stations_shown
 from bandscan.radio.silent import silence_chance, with_silence
+from bandscan.radio.strays import stray_words, strays_of
 from bandscan.radio.suspects import GONE, healthy_thresholds
 from bandscan.radio.threshold import Fit, fit
 from bandscan.radio.totals import bare_total, more_than_listed, total_curve, total_said, within_band
@@ -63,7 +65,7 @@ def judge(
     Raises:
         SheetError: a total is more than the band has channels.
     """
-    rows = set(sheet.ticks["band"]) | set(sheet.totals) | set(swept_bands(sheet.header))
+    rows = set(sheet.ticks["band"]) | set(sheet.totals) | set(swept_bands(sheet.header)) | {one[0] for one in sheet.silent}
     bands, overruled, unfinished = {}, [], unfinished or {}
     for band in (one for one in BANDS if one in rows):
         of_today = (today or {}).get(band, {})
@@ -156,7 +158,7 @@ def _judge_band(
     if baseline is None or not len(baseline.stations):
         return _without_list(band, sheet), []
     bench = bench_of(baseline)
-    blocks, aside = blocks_of(sheet.ticks, bench, sheet.header)
+    blocks, aside = blocks_of(sheet.ticks, bench, sheet.header, sheet.silent)
     # a total of nothing is a silent sweep: it holds no repeat and no phantom
     blocks, joined = in_one(bench, blocks)
     blocks, left_out = whole_sweeps(bench, blocks)
@@ -173,26 +175,27 @@ def _judge_band(
         grading_of([grade for block in blocks for grade in block.grade]),
         dial_of(bench, blocks, sheet.header),
         repeat_weights(tuple(blocks), LISTENER_DB, float(np.median(bench.spread_db))),
+        () if total else marked_repeats(aside, blocks, bench, sheet.header),
     )
     if sheet.header.get("dial", "").lower() == "digits" and sweeps.dial.kind == "pointer":
         left_out.append(
             f"{band.upper()}: readings are not where a digital set stops on this list: judged as a pointer's; a display is off"
         )
     fitted = fit(sweeps)
+    reference = reference_for(bench, given)
     if fitted.curve is not None and total:
-        fitted = replace(fitted, curve=total_curve(bench, total, fitted.curve.at_db))
+        fitted = replace(fitted, curve=total_curve(bench, total, fitted.curve.at_db, reference.threshold_db))
     pad_db = blocks[0].pad_db
     levels_hold, surplus = band == "fm" or not pad_db, more_than_listed(bench, blocks, total)
     # what reached the set is not known, or what it heard, or would hear of the rest: no level is told from it
     if not levels_hold or unfinished is not None or surplus is not None:
         fitted = replace(fitted, curve=None)
-    reference = reference_for(bench, given)
     doubt_db = float(np.hypot(reference.sd_db or 0.0, limits.doubt_db))
     follows_db = None if reference.threshold_db is None else (reference.threshold_db, doubt_db)
     lamp = judge_lamp(fitted, follows_db) if band == "fm" else Lamp(None, None, None, 0, ())
     expected = expected_count(bench, reference, pad_db, limits.doubt_db) if levels_hold else None
     heard_nothing = not total and not len(aside) and not any(len(block) for block in blocks)
-    silence = silence_chance(bench, reference, limits.doubt_db) if heard_nothing else None
+    silence = silence_chance(bench, reference, pad_db, limits.doubt_db) if heard_nothing and levels_hold else None
     # a total has no pattern that could point at a fault
     judged = Judged((), {})
     if not total:
@@ -213,9 +216,12 @@ def _judge_band(
     if silence is not None and expected is not None and fitted.curve is not None:
         healthy = healthy_thresholds(reference.threshold_db, doubt_db, fitted.curve.quantiles(9))
         findings = with_silence(findings, fitted, healthy, expected)
+    new_hz = today.get("new_hz", ())
     unexplained = [extra for extra in extras if extra.explained_by.startswith(REAL)]
-    findings = deaf_list(fitted, findings, unexplained, today.get("new_hz", ()), _if_hz(sheet.header))
-    findings = with_belonging(baseline, sheet.header, limits, findings, extras)
+    findings = deaf_list(fitted, findings, unexplained, new_hz, _if_hz(sheet.header))
+    strays = strays_of(extras, findings, new_hz, bench.plan.step_hz, len(blocks)) if fitted.curve is not None else 0
+    stray = stray_words(band, strays) if strays else None
+    findings = with_belonging(baseline, sheet.header, limits, findings, extras, strays)
     against = None if surplus is None else Interval(None, None, None)
     if fitted.curve is not None and reference.threshold_db is not None:
         against = fitted.curve.smeared(reference.threshold_db, doubt_db).interval(one_sided=True)
@@ -237,6 +243,8 @@ def _judge_band(
             sweeps.dial.kind != "none",
             silence,
             known_good,
+            None if stray is None else (stray[0], stray[2]),
+            swept_hour(sheet.header) is not None,
         ),
         limits,
     )
@@ -265,13 +273,14 @@ def _judge_band(
         spread_db=None if fitted.curve is None else fitted.spread_db,
         pad_db=pad_db,
     )
-    return one, [] if total else [*left_out, *names_overruled(fitted)]
+    said = [f"{band.upper()}: {stray[0]}: {stray[1]}; {stray[2]}"] if stray is not None else []
+    return one, [] if total else [*left_out, *names_overruled(fitted), *said]
 
 
 def _without_list(band: str, sheet: Sheet) -> BandCheck:
     """A band for which there is no reference list: counted, and no more."""
     mine = sheet.ticks[sheet.ticks["band"] == band]
-    pad_db = float(mine["pad_db"].min()) if len(mine) else 0.0
+    pad_db = min([*mine["pad_db"].astype(float), *(one[2] for one in sheet.silent if one[0] == band)], default=0.0)
     mine = mine[mine["pad_db"] == pad_db]
     return BandCheck(
         band=band,
