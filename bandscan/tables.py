@@ -248,13 +248,14 @@ ALL = (READINGS, SURVEY, STATIONS, BASELINE, SHEET, NAMES, HOURS)
 
 
 # remarks of rows whose recording tells nothing sure of any channel
-NO_SIGNAL, CENTRE_IN_DOUBT = "no-signal", "centre-in-doubt"
+NO_SIGNAL, CENTRE_IN_DOUBT, RATE_IN_DOUBT = "no-signal", "centre-in-doubt", "rate-in-doubt"
+_BLIND = {NO_SIGNAL, CENTRE_IN_DOUBT, RATE_IN_DOUBT}
 
 
 def blind(rows: pd.DataFrame) -> pd.Series:
     """Which rows are of recordings that tell nothing sure: what they do not hold may be there all the same; shape (rows,)."""
     words = rows["remarks"].fillna("").astype(str).str.split(";")
-    return words.map(lambda own: not {NO_SIGNAL, CENTRE_IN_DOUBT}.isdisjoint(own)).astype(bool) & (rows["holds"] != "station")
+    return words.map(lambda own: not _BLIND.isdisjoint(own)).astype(bool) & (rows["holds"] != "station")
 
 
 def empty(table: Table) -> pd.DataFrame:

@@ -3,7 +3,7 @@
 Robust medians throughout; nothing here knows how a station list is made of the surveys that stay.
 
 - Levels: each survey's median distance from the channels' usual levels, and how much the upper half of the band moved against
-  the lower. Three surveys at least, or nobody can say which is the usual one.
+  the lower. Three surveys at least, or nobody can say which is the usual one. Where they move together every time, none is.
 - Opening (FM): channels held that other days do not know, though their noise would have let them through. Ducting and
   sporadic E bring many at once (5 to 30 more: common practice).
 - Came, went: a run without the station that its habit makes unlikely, over a day at least.
@@ -13,26 +13,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
-from bandscan.model import Survey, parse_utc
+from bandscan.baseline.grid import HEARD_DB, Grid, Matrix, grid_of, middle
+from bandscan.model import Survey
 from bandscan.units import channel_text_unit
 
 SHIFT_DB = 3.0  # the day alone moves one station by 3 dB, the median of many by less (common practice)
 NOISE_DB = 6.0
 _WIDE = 4.0 * 1.4826  # a bench that varies more from survey to survey: four standard deviations by the median's deviation
 _LEAST_SURVEYS, _LEAST_CHANNELS = 3, 5
+_ALONE = 0.5  # of the common scatter: what single stations have beside it is their own days, not the receiver's
 _OPENING_STATIONS, _OPENING_SHARE, _NOT_USUAL = 5, 0.2, 0.2
 _OTHER_DAY_S = 12 * 3600.0
-_HEARD_DB = 10.0  # a station this far over the noise is found by a survey (common practice)
 _UNLIKELY = 0.01
 _RUN = timedelta(hours=24)
-
-Matrix = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -50,43 +48,20 @@ class Changes:
     against: tuple[str, ...]
 
 
-@dataclass(frozen=True, eq=False)
-class _Grid:
-    """Surveys by channels: level of stations, noise [dB], NaN where not known; 1 held, 0 empty, NaN neither."""
-
-    surveys: tuple[Survey, ...]
-    channels: npt.NDArray[np.int64]
-    level: Matrix
-    noise: Matrix
-    held: Matrix
-
-    def __len__(self) -> int:
-        return len(self.surveys)
-
-    def pick(self, keep: npt.NDArray[np.bool_]) -> _Grid:
-        chosen = tuple(one for one, stays in zip(self.surveys, keep, strict=True) if stays)
-        return _Grid(chosen, self.channels, self.level[keep], self.noise[keep], self.held[keep])
-
-    def when(self, row: int) -> datetime | None:
-        return parse_utc(self.surveys[row].started_utc)
-
-    def told(self, row: int) -> str:
-        """`Tuesday 2026-03-10 17:50 UTC`."""
-        when = self.when(row)
-        return "a survey without a date" if when is None else f"{when:%A %Y-%m-%d %H:%M} UTC"
-
-
 def look(surveys: Sequence[Survey]) -> Changes:
     """What changed from survey to survey.
 
     Args:
         surveys: of one band, rig and gain, oldest first.
     """
-    grid = _grid(surveys)
+    grid = grid_of(surveys)
     band = surveys[0].band.upper()
     shift, tilt, noise = _moves(grid)
     shifted, said, against = _levels(grid, band, shift, tilt, noise)
     against += _noise(grid, band, noise)
+    restless = _restless(grid.pick(~shifted), band, shift[~shifted], noise[~shifted])
+    said += restless
+    against += restless
     strangers = _strangers(grid, ~shifted, shift) if surveys[0].band == "fm" else np.zeros(len(grid), dtype=np.int64)
     usual = float(np.median(np.nansum(grid.held[~shifted], axis=1)))
     unusual = np.array([many_at_once(int(count), usual) for count in strangers])
@@ -108,27 +83,7 @@ def many_at_once(strangers: int, usual: float) -> bool:
     return strangers >= max(_OPENING_STATIONS, _OPENING_SHARE * usual)
 
 
-def _grid(surveys: Sequence[Survey]) -> _Grid:
-    every = pd.concat([one.stations.assign(survey=row) for row, one in enumerate(surveys)], ignore_index=True)
-    station = every["holds"] == "station"
-    foreign = every["remarks"].fillna("").str.split(";").map(lambda words: "other-gain" in words)
-    every = every.assign(
-        level=every["level_dbfs"].where(station & ~foreign),
-        # a station's row knows the noise by the difference where it does not tell it
-        noise=every["noise_dbfs"].fillna(every["level_dbfs"] - every["snr_db"]),
-        held=station.astype(float).where(station | (every["holds"] == "empty")),
-    )
-    rows = range(len(surveys))
-
-    def matrix(name: str) -> Matrix:
-        wide = every.pivot_table(index="survey", columns="channel_hz", values=name, aggfunc="first", dropna=False)
-        return wide.reindex(index=rows, columns=channels).to_numpy(dtype=np.float64)
-
-    channels = np.sort(every["channel_hz"].unique()).astype(np.int64)
-    return _Grid(tuple(surveys), channels, matrix("level"), matrix("noise"), matrix("held"))
-
-
-def _moves(grid: _Grid) -> tuple[Matrix, Matrix, Matrix]:
+def _moves(grid: Grid) -> tuple[Matrix, Matrix, Matrix]:
     """Each survey's common shift, tilt and noise against the usual; NaN where it cannot be told. [dB]"""
     nothing = np.full(len(grid), np.nan)
     if len(grid) < _LEAST_SURVEYS:
@@ -167,7 +122,7 @@ def _usual(values: Matrix) -> float:
 
 
 def _levels(
-    grid: _Grid, band: str, shift: Matrix, tilt: Matrix, noise: Matrix
+    grid: Grid, band: str, shift: Matrix, tilt: Matrix, noise: Matrix
 ) -> tuple[npt.NDArray[np.bool_], list[str], list[str]]:
     """Surveys whose levels moved together or tilted, what to say of them, and what speaks against the list if they last."""
     said, against = [], []
@@ -197,7 +152,7 @@ def _levels(
     return shifted | tilted, said, against
 
 
-def _noise(grid: _Grid, band: str, noise: Matrix) -> list[str]:
+def _noise(grid: Grid, band: str, noise: Matrix) -> list[str]:
     """That the newest survey's noise is higher than usual, where it is."""
     loud = _unusual(noise, NOISE_DB) & (noise > 0)
     if not loud[-1]:
@@ -205,6 +160,28 @@ def _noise(grid: _Grid, band: str, noise: Matrix) -> list[str]:
     first = _episodes(loud, np.sign(noise))[-1][0]
     rise_db = float(noise[-1]) - _usual(noise)
     return [f"{band} noise {rise_db:.0f} dB over the usual since {grid.told(first)}: look for what makes it (lamps, chargers)"]
+
+
+def _restless(grid: Grid, band: str, shift: Matrix, noise: Matrix) -> list[str]:
+    """That levels move together from survey to survey, and little beside that, where they do: then none is usual."""
+    known = np.isfinite(shift)
+    if known.sum() < _LEAST_SURVEYS:
+        return []
+    together_db = float(np.std(shift[known], ddof=1))
+    level = grid.level[known] - shift[known, None]
+    alone_db = float(np.nanmedian(np.abs(level - middle(level)))) * 1.4826
+    if together_db < SHIFT_DB or alone_db > _ALONE * together_db:
+        return []
+    beside_noise = noise - shift
+    beside_noise = np.abs(beside_noise - _usual(beside_noise))[np.isfinite(beside_noise)]
+    with_noise = len(beside_noise) > 0 and float(np.median(beside_noise)) < _ALONE * together_db
+    look_at = "look at the antenna and lead"
+    if with_noise:
+        look_at = "fix the receiver's gain, its AGC off (the noise moves with them)"
+    return [
+        f"all {band} levels move together by {together_db:.1f} dB (standard deviation) from survey to survey, and by"
+        f" {alone_db:.1f} dB each beside that: {look_at}; the levels of this list are as unsure"
+    ]
 
 
 def _episodes(unusual: npt.NDArray[np.bool_], side: Matrix) -> list[tuple[int, int]]:
@@ -218,10 +195,10 @@ def _episodes(unusual: npt.NDArray[np.bool_], side: Matrix) -> list[tuple[int, i
     return found
 
 
-def _strangers(grid: _Grid, rest: npt.NDArray[np.bool_], shift: Matrix) -> npt.NDArray[np.int64]:
+def _strangers(grid: Grid, rest: npt.NDArray[np.bool_], shift: Matrix) -> npt.NDArray[np.int64]:
     """How many channels each survey of `rest` holds that other days do not, though they would have heard them; else 0."""
     starts = np.array([np.nan if (when := grid.when(row)) is None else when.timestamp() for row in range(len(grid))])
-    noise = _middle(grid.noise[rest])
+    noise = middle(grid.noise[rest])
     found = np.zeros(len(grid), dtype=np.int64)
     for row in np.flatnonzero(rest):
         others = rest & (np.abs(starts - starts[row]) >= _OTHER_DAY_S)
@@ -230,22 +207,17 @@ def _strangers(grid: _Grid, rest: npt.NDArray[np.bool_], shift: Matrix) -> npt.N
         covered = np.isfinite(grid.held[others]).sum(axis=0)
         share = np.nansum(grid.held[others], axis=0) / np.maximum(covered, 1)
         level = grid.level[row] - np.nan_to_num(shift[row])
-        audible = ~(level < noise + _HEARD_DB)  # where a figure is missing nothing speaks against it
+        audible = ~(level < noise + HEARD_DB)  # where a figure is missing nothing speaks against it
         found[row] = ((grid.held[row] == 1.0) & (covered >= 2) & (share <= _NOT_USUAL) & audible).sum()
     return found
 
 
-def _middle(values: Matrix) -> Matrix:
-    """Median by channel; NaN where nothing is known."""
-    return np.array([np.median(known) if len(known := one[np.isfinite(one)]) else np.nan for one in values.T])
-
-
-def _came_and_went(grid: _Grid, shift: Matrix) -> tuple[dict[int, int], dict[int, int]]:
+def _came_and_went(grid: Grid, shift: Matrix) -> tuple[dict[int, int], dict[int, int]]:
     """Channels whose station went, with the last survey that held it; those whose station came, with the first."""
     gone, since = {}, {}
-    usual = _middle(grid.level - shift[:, None])
+    usual = middle(grid.level - shift[:, None])
     # silence tells something only where the station would have been heard
-    audible = ~(usual + shift[:, None] < grid.noise + _HEARD_DB)
+    audible = ~(usual + shift[:, None] < grid.noise + HEARD_DB)
     held = np.where((grid.held == 0.0) & ~audible, np.nan, grid.held)
     dated = np.array([grid.when(row) is not None for row in range(len(grid))], dtype=bool)
     for place, hz in enumerate(grid.channels):
@@ -261,7 +233,7 @@ def _came_and_went(grid: _Grid, shift: Matrix) -> tuple[dict[int, int], dict[int
     return gone, since
 
 
-def _a_change(grid: _Grid, habit: npt.NDArray[np.bool_], silent: npt.NDArray[np.int64], over: npt.NDArray[np.int64]) -> bool:
+def _a_change(grid: Grid, habit: npt.NDArray[np.bool_], silent: npt.NDArray[np.int64], over: npt.NDArray[np.int64]) -> bool:
     """Whether so many silent surveys are unlikely for a station of this habit, and `over` lasts longer than a day.
 
     `habit` leaves out the survey at which the silence begins or ends: it was held there by the choice of the place.
@@ -274,5 +246,5 @@ def _a_change(grid: _Grid, habit: npt.NDArray[np.bool_], silent: npt.NDArray[np.
     return bool(lasts and (1.0 - share) ** len(silent) < _UNLIKELY)
 
 
-def _named(grid: _Grid, hz: int) -> str:
+def _named(grid: Grid, hz: int) -> str:
     return channel_text_unit(grid.surveys[0].band, hz)

@@ -1,7 +1,8 @@
 """Surveys -> the reference station list of one band and rig.
 
 A channel is in the list if at least one survey held a station there. Its level is the median over the surveys that held it, its
-spread their standard deviation. Steadiness, from the share of the surveys covering the channel that held it:
+spread their standard deviation. Steadiness, from the share of the surveys covering the channel that held it, without those in
+doubt about it (see `cover`):
 
 - `steady`: at least 80 % (common practice);
 - `fading`: at least a third, or its level spreads by more than 6 dB from survey to survey;
@@ -10,12 +11,12 @@ spread their standard deviation. Steadiness, from the share of the surveys cover
 The grade is A unless something speaks against it; the worst of what does is the grade, all of it is the reason:
 
 - B: one or two surveys; all of them within one day; recordings without a start time; channels that no survey covered; levels
-  that moved together, or noise over the usual, up to the newest survey;
+  that moved together, noise over the usual, or next to nothing held, or all in the wrong place, up to the newest survey;
 - C: more than half of the channels uncovered, no station at all.
 
 A survey with overload (more than 0.1 % of a recording at full scale) never enters a list: its stations are doubtful. Nor does
-one of an unusual day (see `changes`) or more than a year older than the newest. A station that went is no longer listed, one
-that came counts from then on.
+one that is deaf (see `deaf`) or whose stations stand in the wrong place (see `places`), one of an unusual day (see `changes`)
+or one more than a year older than the newest. A station that went is no longer listed, one that came counts from then on.
 """
 
 from __future__ import annotations
@@ -29,7 +30,10 @@ import pandas as pd
 
 from bandscan import tables
 from bandscan.baseline.changes import look
+from bandscan.baseline.cover import tells
+from bandscan.baseline.deaf import deaf_surveys
 from bandscan.baseline.identity import shared_said, with_claims
+from bandscan.baseline.places import misplaced_surveys
 from bandscan.errors import BaselineError
 from bandscan.model import OVERLOAD_SHARE, Baseline, Survey, parse_utc
 from bandscan.plans import plan_for, spans_text
@@ -67,6 +71,12 @@ def distil(surveys: Sequence[Survey], names: pd.DataFrame, made_utc: str, versio
     sound, cautions = _sound(sorted(surveys, key=lambda one: (one.started_utc, one.id)))
     sound, said = _seeing(sound)
     cautions += said
+    newest: list[str] = []
+    for unusable in (misplaced_surveys, deaf_surveys):
+        wrong, said = unusable(sound)
+        cautions += said
+        newest += said[-1:] if wrong[-1] else []
+        sound = [one for one, left_out in zip(sound, wrong, strict=True) if not left_out]
     used, said = _of_one_gain(sound)
     cautions += said
     used, said = _of_a_year(used)
@@ -84,7 +94,7 @@ def distil(surveys: Sequence[Survey], names: pd.DataFrame, made_utc: str, versio
     stations = with_claims(_stations(counted.drop(columns="survey"), first.band, names).assign(valid=valid), first.region)
     cautions += shared_said(stations, first.band)
     overload = max(one.overload_share for one in used)
-    grade, reason = _grade(used, len(stations), uncovered, plan.channels_hz, changes.against)
+    grade, reason = _grade(used, len(stations), uncovered, plan.channels_hz, (*changes.against, *newest))
     if first.band == "am" and hours is None:
         cautions.append(
             "taken as a daytime list; that the surveys were made from 2 h after sunrise to 2 h before sunset is not checked"
@@ -131,7 +141,7 @@ def _seeing(surveys: list[Survey]) -> tuple[list[Survey], list[str]]:
     count = sum(bool(rows.any()) for rows in blind)
     if not count:
         return surveys, []
-    said = f"{count} of {len(surveys)} surveys hold recordings without a signal or with a centre in doubt"
+    said = f"{count} of {len(surveys)} surveys hold recordings without a signal or with a centre or rate in doubt"
     seeing = [replace(one, stations=one.stations[~rows]) for one, rows in zip(surveys, blind, strict=True)]
     return seeing, [f"{said}: what these lack does not count"]
 
@@ -164,7 +174,7 @@ def _stations(every: pd.DataFrame, band: str, names: pd.DataFrame) -> pd.DataFra
     own = names[names["band"] == band]
     own_name = dict(zip(own["channel_hz"], own["name"], strict=True))
     not_counted = set(own["channel_hz"][own["count"] == "no"])
-    covered = every.groupby("channel_hz").size().to_dict()
+    covered = every[tells(every)].groupby("channel_hz").size().to_dict()
     held = every[every["holds"] == "station"]
     in_dbuv = bool(len(held)) and bool(held["level_dbuv"].notna().all())
     listed = []

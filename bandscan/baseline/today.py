@@ -17,6 +17,8 @@ import pandas as pd
 
 from bandscan import tables
 from bandscan.baseline.changes import many_at_once
+from bandscan.baseline.deaf import LOOK_AT, held_share, is_deaf, of_those_due
+from bandscan.baseline.places import misplaced
 from bandscan.model import UNKNOWN_DAY_SD_DB, Baseline, Reference, Survey
 from bandscan.plans import plan_for, spans_text
 
@@ -47,6 +49,8 @@ class Conditions:
     def reference(self, given: Reference) -> Reference:
         """A good set's threshold today: moved by the middle of what it may lose, with an even doubt over all of it."""
         low, high = self.loses_db
+        if self.facts["level_db"] is None:
+            return unknown_day(given)  # the survey does not tell them
         if given.threshold_db is None or low == high:
             return given
         doubt_db = math.hypot(given.sd_db or 0.0, (high - low) / math.sqrt(12.0))
@@ -68,8 +72,12 @@ def conditions(baseline: Baseline, survey: Survey) -> Conditions:
         survey: today's survey.
     """
     stations, today = baseline.stations, survey.stations[~tables.blind(survey.stations)].set_index("channel_hz")
+    unit = "level_dbuv" if (stations["level_unit"] == "dBuV").any() else "level_dbfs"
+    unusable = _misplaced(baseline, today, unit) or _deaf(stations, today, unit)
+    if unusable:
+        today = today.iloc[:0]  # it tells nothing of the day
     beside = today.reindex(stations["channel_hz"]).reset_index(drop=True)
-    level = beside["level_dbuv" if (stations["level_unit"] == "dBuV").any() else "level_dbfs"]
+    level = beside[unit]
     level_db = _median(level - stations["level_db"])
     usual_noise = stations["level_db"] - stations["snr_db"]
     noise_db = _median(level - beside["snr_db"] - usual_noise)
@@ -93,7 +101,7 @@ def conditions(baseline: Baseline, survey: Survey) -> Conditions:
             "level_db": level_db,
             "noise_db": noise_db,
         },
-        (*_strange(baseline, new_hz), *_said(baseline, off_air_hz, level_db, noise_db)),
+        (*unusable, *_strange(baseline, new_hz), *_said(baseline, off_air_hz, level_db, noise_db)),
     )
 
 
@@ -153,6 +161,34 @@ def _median(shift: pd.Series) -> float | None:
     """Median of what both know; None where that is too little. [dB]"""
     known = shift.dropna()
     return float(known.median()) if len(known) >= _LEAST_STATIONS else None
+
+
+def _misplaced(baseline: Baseline, today: pd.DataFrame, unit: str) -> list[str]:
+    """That the survey's stations stand in the wrong place, where they do: each would be off the air, and new beside it."""
+    stations, plan = baseline.stations, plan_for(baseline.region, baseline.band)
+    usual = pd.Series(float((stations["level_db"] - stations["snr_db"]).median()), index=today.index, dtype="float64")
+    usual.update(stations.set_index("channel_hz")["level_db"].astype("float64"))
+    usual[usual.index.isin(baseline.uncovered_hz)] = np.nan
+    own = today["level_dbfs"].where(today["holds"] == "station", today["noise_dbfs"].where(today["holds"] == "empty"))
+    if unit != "level_dbfs":
+        return []  # the noise is told in dBFS alone
+    told, known = (np.asarray(one, dtype=np.float64) for one in (own, usual))
+    found = misplaced(told, known, today.index.to_numpy(np.int64), plan)
+    return [f"{plan.band.upper()} today: {found}; the survey tells nothing of the day"] if found else []
+
+
+def _deaf(stations: pd.DataFrame, today: pd.DataFrame, unit: str) -> list[str]:
+    """That the survey holds next to nothing of the list, where it does: a dead receiver must not excuse a dead radio."""
+    by_hz = stations.set_index("channel_hz")
+    seen, covered, usual = (by_hz[name].reindex(today.index).to_numpy(np.float64) for name in ("seen", "surveys", "level_db"))
+    held = np.asarray(today["holds"].map({"station": 1.0, "empty": 0.0}), dtype=np.float64)
+    share = held_share(seen, covered)
+    if not is_deaf(held, share, today[unit].to_numpy(np.float64) - usual):
+        return []
+    return [
+        f"{stations['band'].iloc[0].upper()} today: the survey {of_those_due(held, share)} of the list: {LOOK_AT}; it tells"
+        " nothing of the day, and a station off the air counts against the radio"
+    ]
 
 
 def _strange(baseline: Baseline, new_hz: list[int]) -> list[str]:

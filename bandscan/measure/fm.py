@@ -23,14 +23,13 @@ from bandscan.dsp.spectrum import HANN_NOISE_BINS, HANN_SHARE, SpectrumSum, brid
 from bandscan.dsp.steady import SteadySum
 from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, ChannelNoise, beside, shaken
 from bandscan.measure.fm_pilots import give_back
-from bandscan.measure.fm_raster import common_shift_hz, shift_note
+from bandscan.measure.fm_raster import OffRaster, off_raster
 from bandscan.measure.fm_strange import envelopes, strange
 from bandscan.measure.frames import USABLE, Pass, transforms
 from bandscan.measure.holes import leave_out
-from bandscan.measure.notes import comb_note, find_off_raster, gain_note, joined, overload_note, rate_notes, stretched_note
+from bandscan.measure.notes import comb_note, find_off_raster, gain_note, joined, overload_note, rate_notes
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BY_AUDIO, BandPlan, relay_word
-from bandscan.tables import CENTRE_IN_DOUBT
 from bandscan.units import channel_text, db
 
 BATCH = 8  # frames of about 10 ms: the transform is fastest on 8 rows
@@ -116,9 +115,8 @@ class FmPass:
         self._batches = 0
         self._strong: list[int] = []
         self._strays: list[tuple[float, float]] = []  # where their pilots stand, and how much of each in one line
-        self._carriers: list[tuple[float, float]] = []  # how far they stand from the centre, and their errors
         self._density = np.zeros(grid.size)
-        self._shift_hz = 0.0  # of all stations, off the raster
+        self._off = OffRaster()
         self._bridged = 0.0  # power taken off at the receiver's centre
         self._scatter = np.zeros((count, 2))  # sum over frames of the envelope's scatter, frames
         self._powers: list[npt.NDArray[np.float32]] = []  # of each batch, by channel
@@ -207,10 +205,10 @@ class FmPass:
         steady = [index for index in self._strong if scatter[index] < STEADY_ENVELOPE]
         powers = np.array(self._powers)[:, steady]
         gain = gain_note(list((powers / np.maximum(powers.mean(axis=0), 1e-30)).T))
-        rate = rate_notes(self._strays) or stretched_note(self._carriers)
+        rate = rate_notes(self._strays)
         # pilots at 19 kHz prove the rate, but a channel that holds the half of a station smears them
         if not rate or any(abs(offset_hz) <= 2 * pilot.LEGAL_ERROR_HZ for offset_hz, _ in self._strays):
-            rate = shift_note(self._shift_hz) or rate
+            rate = self._off.note() or rate
         return [*overload_note(self.seen), *gain, *comb_note(found, self.plan), *rate]
 
     def rows(self) -> list[dict[str, Any]]:
@@ -236,16 +234,16 @@ class FmPass:
         over_noise = density / noise_density
         usable = np.abs(offsets) <= USABLE * self.capture.rate_hz
         excess, at_hz = (density - noise_density)[usable], offsets[usable] + self.capture.centre_hz
-        self._shift_hz = common_shift_hz(excess, noise_density[usable], at_hz, self.plan.first_hz, self.plan.step_hz)
+        floor_here, tuned_hz = noise_density[usable], self.capture.centre_hz
+        self._off = off_raster(excess, floor_here, at_hz, tuned_hz, self.plan.first_hz, self.plan.step_hz)
         rows = []
         for index, centre in enumerate(centres):
             digital, leans = self._digital(index, over_noise, offsets - centre)
             digital_power = digital * float(floor.density[index])
             row = self._row(index, density, offsets - centre, noise_density, floor, float(slopes[index]), digital_power, leans)
-            row["remarks"] = joined("noise-upper-bound" if unseen[index] else "", CENTRE_IN_DOUBT if self._shift_hz else "")
+            row["remarks"] = joined("noise-upper-bound" if unseen[index] else "", self._off.doubt(centre))
             row["digital_dbfs"] = db(digital_power)
             rows.append(row)
-        self._carriers = [(centres[index], rows[index]["carrier_error_hz"]) for index in self._strong]
         # a channel between two stations holds parts of two pilots, so the wholest tells
         strays = (self._pilots.stray(index) for index in self._strong)
         self._strays = [stray for stray in strays if stray is not None]

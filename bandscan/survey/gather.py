@@ -224,6 +224,8 @@ def _cautions(
     covered = set(stations["channel_hz"])
     if missing := [channel for channel in channels if channel not in covered]:
         said.append(f"not covered: {spans_text(first.band, missing, channels)}")
+    if not (stations["holds"] == "station").any():
+        said.append(f"no station in {len(stations)} channels: if there should be some, look at the antenna, lead and receiver")
     hot = [one for one in members if one.overload_share > OVERLOAD_SHARE]
     if hot:
         worst = max(hot, key=lambda one: one.overload_share)

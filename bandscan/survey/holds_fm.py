@@ -18,6 +18,7 @@ import pandas as pd
 
 from bandscan.plans import BandPlan
 from bandscan.survey.judgement import Judgement
+from bandscan.tables import CENTRE_IN_DOUBT, RATE_IN_DOUBT
 from bandscan.units import db, from_db
 
 LEAST_SNR_DB = -3.0  # an emission weaker than this in its channel is not told from the floor's own doubt
@@ -69,7 +70,7 @@ class _Channel:
     product_of: str
     audio_snr_db: float
     hum_only: bool
-    centre_in_doubt: bool
+    place_in_doubt: bool
 
     @classmethod
     def of(cls, row: Mapping[Hashable, Any]) -> _Channel:
@@ -94,7 +95,7 @@ class _Channel:
             product_of="" if pd.isna(row["product_of"]) else str(row["product_of"]),
             audio_snr_db=float(row["audio_snr_db"]),
             hum_only="hum-only" in str(row["remarks"]).split(";"),
-            centre_in_doubt="centre-in-doubt" in str(row["remarks"]).split(";"),
+            place_in_doubt=not {CENTRE_IN_DOUBT, RATE_IN_DOUBT}.isdisjoint(str(row["remarks"]).split(";")),
         )
 
     @property
@@ -139,7 +140,7 @@ def _unsure(channel: _Channel, judged: Judgement) -> bool:
     """Whether what the channel itself shows is in doubt for what the whole recording shows, or for want of a programme."""
     # a supply's or an oscillator's line that hum or wander sways is as steady as a station, and a station may pause
     swayed = channel.hum_only and judged.holds == "station"
-    return swayed or (channel.centre_in_doubt and judged.holds in ("station", "spur", "sideband"))
+    return swayed or (channel.place_in_doubt and judged.holds in ("station", "spur", "sideband"))
 
 
 def _clock(channels: Sequence[_Channel]) -> tuple[float, float]:

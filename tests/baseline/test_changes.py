@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import statistics
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 
@@ -196,3 +197,69 @@ def test_surveys_without_dates_or_noise_are_taken_as_they_are() -> None:
     made = listed(*bare)
     assert made.surveys == 5
     assert [caution for caution in made.cautions if "station" in caution] == []
+
+
+@pytest.mark.parametrize("day", [2, 3, 6])
+def test_a_day_of_noise_only_takes_no_station_from_the_list(day: int) -> None:
+    """The antenna off on one day of seven, or since three: no station is off the air by that; said, and where to look."""
+    dead = {day} if day != 3 else {3, 4, 5, 6}
+    one = listed(*(survey(of, {} if of in dead else None) for of in range(7)))
+    assert set(zip(one.stations["seen"], one.stations["surveys"], strict=True)) == {(7 - len(dead), 7 - len(dead))}
+    assert len(one.cautions) == len(dead)
+    assert "holds 0 of the 24 stations that other surveys hold: look at the antenna, lead and receiver" in one.cautions[0]
+    assert one.grade == ("A" if day == 2 else "B")  # not mended yet
+
+
+def test_a_band_of_which_most_is_left_out_by_the_mast_is_no_dead_antenna() -> None:
+    """16 of 24 gone, the others at their usual levels: a mast that failed. With the others 15 dB down it is the lead."""
+    left = set(range(16))
+    off = [survey(day) for day in range(5)]
+    assert listed(*off, survey(6, without(*left))).surveys == 6
+    down = {hz: level - 15.0 for hz, level in without(*left).items()}
+    one = listed(*off, survey(6, down))
+    assert (one.surveys, "holds 8 of the 24 stations" in one.cautions[0]) == (5, True)
+
+
+def test_stations_that_fade_make_no_deaf_survey() -> None:
+    """Half of them on every other day, a third on the rest: no survey is left out, the shares are what they are."""
+    days = [survey(day, without(*(rank for rank in range(24) if (rank + day) % (2 + day % 2)))) for day in range(8)]
+    assert listed(*days).surveys == 8
+
+
+@pytest.mark.parametrize("days", [(2,), (1, 3)])
+@pytest.mark.parametrize("steps", [0, 1, -2])
+def test_stations_in_the_wrong_place_make_no_opening_and_no_list(steps: int, days: tuple[int, ...]) -> None:
+    """I and Q swapped (0), or a centre whole channels wrong, on one or two of five days: said as that, and left out."""
+    dice = random.Random(7)
+    town = {hz: dice.uniform(-80.0, -40.0) for hz in FM[10:90] if dice.random() < 0.4}
+    place = {hz: FM[100 - rank] if steps == 0 else FM[(rank + steps) % 101] for rank, hz in enumerate(FM)}
+    wrong = {place[hz]: level for hz, level in town.items()}
+    one = listed(*(survey(day, wrong if day in days else town) for day in range(5)))
+    assert one.stations["channel_hz"].tolist() == sorted(town)
+    assert (one.surveys, set(one.stations["steadiness"])) == (5 - len(days), {"steady"})
+    assert len(one.cautions) == len(days)
+    assert ("so I and Q are swapped" if steps == 0 else f"stations stand {200 * steps:+d} kHz off, so") in one.cautions[0]
+
+
+@pytest.mark.parametrize(
+    ("gains", "noise_too"), [((0, -7, 5, -12, 9), True), ((0, -4, 4, -3, 3), True), ((0, -7, 5, -12, 9), False)]
+)
+def test_levels_that_move_together_every_time_are_said(gains: tuple[int, ...], noise_too: bool) -> None:
+    """Another gain each day: the common scatter is said (8.5 and 3.5 dB: standard deviation, by hand), and the grade is B."""
+    days = [survey(day, moved(by), noise_dbfs=-90.0 + by * noise_too) for day, by in enumerate(gains)]
+    one = listed(*days)
+    (said,) = one.cautions
+    told = float(said.removeprefix("all FM levels move together by ").split(" dB")[0])
+    assert told == pytest.approx(statistics.stdev(gains), abs=0.6)
+    assert ("fix the receiver's gain" in said) == noise_too
+    assert (one.grade, one.grade_reason, one.surveys) == ("B", said, 5)
+
+
+@pytest.mark.parametrize("spread_db", [2.0, 6.0])
+def test_days_that_move_each_station_by_itself_are_ordinary(spread_db: float) -> None:
+    """Stations that fade by 6 dB either way each: their median moves by less, and there is nothing to say."""
+    dice = random.Random(3)
+    days = [
+        survey(day, {hz: level + dice.uniform(-spread_db, spread_db) for hz, level in STATIONS.items()}) for day in range(6)
+    ]
+    assert listed(*days).cautions == ()

@@ -260,7 +260,7 @@ def blinded(number: int, word: str) -> Survey:
     return replace(one, stations=one.stations.assign(remarks=word))
 
 
-@pytest.mark.parametrize("word", ["no-signal", "centre-in-doubt"])
+@pytest.mark.parametrize("word", ["no-signal", "centre-in-doubt", "rate-in-doubt"])
 def test_a_recording_that_tells_nothing_takes_nothing_from_the_list(word: str) -> None:
     """A dead receiver and a wrong centre show no station off the air: three of three surveys hold it, and the list says why."""
     good = [survey(day, {A: heard(-30.0, 40.0), B: heard(-40.0, 30.0)}) for day in (1, 2, 3)]
@@ -276,3 +276,23 @@ def test_a_recording_that_tells_nothing_takes_nothing_from_the_list(word: str) -
     assert len(listed(blinded(1, word)).stations) == 0
     # a day on which the band was there and the stations were not does count
     assert row(listed(*good, survey(4, {C: heard(-30.0, 40.0)})), A)["surveys"] == 4
+
+
+@pytest.mark.parametrize("word", ["unsure", "spur", "sideband"])
+def test_a_survey_in_doubt_about_a_channel_is_none_without_its_station(word: str) -> None:
+    """Held on three days and in doubt on two: three of three, steady. In doubt on as many as held it, the station is in
+    question: one of two. What is surely none counts as none."""
+
+    def day(number: int, holds: str) -> Survey:
+        one = survey(number, {A: heard(-40)} if holds == "station" else {})
+        return replace(
+            one, stations=one.stations.assign(holds=one.stations["holds"].mask(one.stations["channel_hz"] == A, holds))
+        )
+
+    def told(*holds: str) -> tuple[Any, ...]:
+        found = row(listed(*(day(number, one) for number, one in enumerate(holds, 1))), A)
+        return found["seen"], found["surveys"], found["steadiness"]
+
+    assert told("station", word, "station", word, "station") == (3, 3, "steady")
+    assert told("station", word) == (1, 2, "fading")
+    assert told("station", "station", word, "empty", "phantom") == (2, 4, "fading")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from zoneinfo import ZoneInfo
 
+import onair
 import pandas as pd
 
 from bandscan import tables
@@ -71,3 +72,18 @@ def test_a_recording_that_tells_nothing_is_not_counted() -> None:
     dead = survey("2031-05-03T07:00:00Z")
     dead = replace(dead, stations=dead.stations.assign(remarks="no-signal"))
     assert rows(by_hour([dead, survey("2031-05-03T08:00:00Z", HEARD)], UTC)) == [(HEARD, 6, 9, 1, 1)]
+
+
+def test_a_deaf_survey_is_not_counted() -> None:
+    """An antenna that was off is no survey without the stations."""
+    levels = dict.fromkeys(range(88_100_000, 96_100_000, 800_000), -40.0)
+    surveys = [onair.survey("fm", f"2031-05-0{day}T07:00:00Z", levels if day != 2 else {}) for day in (1, 2, 3)]
+    hours = by_hour(surveys, UTC)
+    assert set(zip(hours["seen"], hours["surveys"], strict=True)) == {(2, 2)}
+
+
+def test_a_survey_in_doubt_is_not_counted() -> None:
+    """Held twice and once in doubt: two of two."""
+    surveys = [survey(f"2031-05-0{day}T07:00:00Z", HEARD) for day in (1, 2, 3)]
+    doubtful = surveys[1].stations.assign(holds=["unsure", "empty", "empty"])
+    assert rows(by_hour([surveys[0], replace(surveys[1], stations=doubtful), surveys[2]], UTC)) == [(HEARD, 6, 9, 2, 2)]

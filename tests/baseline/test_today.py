@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
+import onair
 import pytest
 from baseline.test_distil import FM, blinded, heard, listed, row, survey
 
@@ -129,9 +130,30 @@ def test_a_survey_of_two_stations_tells_no_shift() -> None:
     assert (day.facts["level_db"], day.facts["noise_db"], day.loses_db) == (None, None, (0.0, 0.0))
 
 
-@pytest.mark.parametrize("word", ["no-signal", "centre-in-doubt"])
+@pytest.mark.parametrize("word", ["no-signal", "centre-in-doubt", "rate-in-doubt"])
 def test_a_recording_that_tells_nothing_excuses_no_radio(word: str) -> None:
     """A dead receiver today takes no station off the air: a stone-dead radio would be held against none."""
     day = conditions(USUAL, blinded(4, word))
     assert (day.facts["off_air_hz"], day.facts["new_hz"], day.cautions) == ([], [], ())
-    assert conditions(USUAL, survey(4, {})).facts["off_air_hz"] == list(STATIONS)
+    assert len(today(dict.fromkeys(FM[10:34:4])).facts["off_air_hz"]) == 6  # a day that tells does
+
+
+def test_a_dead_antenna_today_excuses_no_radio() -> None:
+    """Noise only: no station is off the air by that, where to look is said, the threshold as unsure as without a survey."""
+    day = conditions(USUAL, survey(4, {}))
+    assert (day.facts["off_air_hz"], day.loses_db, day.reference(GOOD)) == ([], (0.0, 0.0), unknown_day(GOOD))
+    assert day.cautions == (
+        "FM today: the survey holds 0 of the 20 stations of the list: look at the antenna, lead and receiver; it tells nothing"
+        " of the day, and a station off the air counts against the radio",
+    )
+    # a fifth left, 25 dB down: the lead is off, and the day is as unknown
+    left = {hz: heard(one["level_dbfs"] - 25.0, 10.0) for hz, one in list(STATIONS.items())[:5]}
+    assert conditions(USUAL, survey(4, left)).facts["off_air_hz"] == []
+
+
+def test_stations_in_the_wrong_place_today_are_neither_off_the_air_nor_new() -> None:
+    """The centre told 200 kHz wrong: said as that; nothing is excused by it."""
+    beside = onair.survey("fm", "2026-03-04T10:00:00Z", {hz + 200_000: one["level_dbfs"] for hz, one in STATIONS.items()})
+    day = conditions(USUAL, beside)
+    assert (day.facts["off_air_hz"], day.facts["new_hz"], day.reference(GOOD)) == ([], [], unknown_day(GOOD))
+    assert day.cautions[0].startswith("FM today: stations stand +200 kHz off, so the centre is stated wrong by that (levels")

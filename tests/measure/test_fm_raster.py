@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 from measure.made import forged
 
+from bandscan import tables
 from bandscan.demo import FmStation, Receiver, Spur
 from bandscan.measure import measure
 from bandscan.model import Capture
@@ -55,3 +56,20 @@ def test_spurs_off_the_raster_beside_stations_are_spurs() -> None:
     assert notes == []
     assert words[97_300_000] == words[98_900_000] == "station"
     assert stated(forged([], CENTRE_HZ, seconds=0.5, receiver=Receiver()), 0.0)[0] == []
+
+
+@pytest.mark.parametrize("rate", [0.98, 1.02, 1.0667, 1.17])
+def test_a_wrong_rate_is_said_and_what_it_takes_off_the_raster_is_not_sure(rate: float) -> None:
+    """2.4 MS/s told for 2.56 and the like (arithmetic): by how much within 0.3 %; far channels tell nothing, near ones hold."""
+    many = [FmStation(hz, -30.0) for hz in (97_100_000, 97_300_000, 97_900_000, 98_100_000, 98_500_000, 98_700_000, 98_900_000)]
+    one = forged(many, CENTRE_HZ, seconds=0.5, seed=23)
+    found = measure(replace(one, rate_hz=one.rate_hz * rate), plan_for("us", "fm"))
+    (note,) = (note for note in found.notes if "sample rate" in note)
+    assert float(note.split("about ")[1].split(" %")[0]) == pytest.approx(100 * abs(rate - 1), abs=0.3)
+    assert ("too high" in note) == (rate > 1)
+    rows = decide([found])
+    far = (rows["channel_hz"] - CENTRE_HZ).abs() > 800_000
+    assert tables.blind(rows)[far & (rows["holds"] != "station")].all()
+    assert set(rows["holds"][far]) <= {"empty", "unsure", "phantom"}
+    assert (rows.set_index("channel_hz").loc[98_100_000, "holds"] == "station") == (rate < 1.15)  # there 17 kHz off
+    assert not any("sample rate" in note for note in measure(one, plan_for("us", "fm")).notes)

@@ -175,6 +175,14 @@ def test_what_a_survey_does_not_cover_is_named() -> None:
     assert "not covered: 87.9-97.7, 98.5-107.9 MHz" in only([measured("a")]).cautions
 
 
+def test_a_survey_without_a_station_points_at_the_antenna() -> None:
+    """A band that holds nothing is more often an antenna that is off: said, and only there (common practice)."""
+    (silent,) = gather([measured("a")], decide=lambda members, steps: all_stations(members).assign(holds="empty"))
+    said = "no station in 3 channels: if there should be some, look at the antenna, lead and receiver"
+    assert said in silent.cautions
+    assert said not in only([measured("a")]).cautions
+
+
 def test_overload_is_named_with_its_share() -> None:
     """More than 0.1 % of a recording at full scale is said, with what to do."""
     survey = only([measured("a", overload_share=0.0009), measured("b", overload_share=0.04)])
