@@ -249,6 +249,7 @@ ALL = (READINGS, SURVEY, STATIONS, BASELINE, SHEET, NAMES, HOURS)
 
 # remarks of rows whose recording tells nothing sure of any channel
 NO_SIGNAL, CENTRE_IN_DOUBT = "no-signal", "centre-in-doubt"
+INTERMITTENT = "intermittent"  # of a row: on the air for a part of the recording only
 
 
 def blind(rows: pd.DataFrame) -> pd.Series:

@@ -25,6 +25,7 @@ from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, ChannelNoise, besid
 from bandscan.measure.fm_pilots import give_back
 from bandscan.measure.fm_raster import common_shift_hz, shift_note
 from bandscan.measure.fm_strange import envelopes, strange
+from bandscan.measure.fm_times import mark_intermittent
 from bandscan.measure.frames import USABLE, Pass, transforms
 from bandscan.measure.holes import leave_out
 from bandscan.measure.notes import comb_note, find_off_raster, gain_note, joined, overload_note, rate_notes, stretched_note
@@ -250,6 +251,7 @@ class FmPass:
         strays = (self._pilots.stray(index) for index in self._strong)
         self._strays = [stray for stray in strays if stray is not None]
         give_back(rows, self._strays)
+        mark_intermittent(rows, np.array(self._powers).reshape(-1, len(rows)))
         for index, row in enumerate(rows):
             if not row.get("pilot", True) and not row["rds_pi"] and self._only_hum(index):
                 row["remarks"] = joined(row["remarks"], "hum-only")
