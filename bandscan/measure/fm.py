@@ -25,10 +25,11 @@ from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, ChannelNoise, besid
 from bandscan.measure.fm_pilots import give_back
 from bandscan.measure.fm_raster import common_shift_hz, shift_note
 from bandscan.measure.fm_strange import envelopes, strange
+from bandscan.measure.fm_stretch import stretched_note
 from bandscan.measure.fm_times import mark_intermittent
 from bandscan.measure.frames import USABLE, Pass, transforms
 from bandscan.measure.holes import leave_out
-from bandscan.measure.notes import comb_note, find_off_raster, gain_note, joined, overload_note, rate_notes, stretched_note
+from bandscan.measure.notes import comb_note, find_off_raster, gain_note, joined, overload_note, rate_notes
 from bandscan.model import Capture, ComplexArray
 from bandscan.plans import BY_AUDIO, BandPlan, relay_word
 from bandscan.tables import CENTRE_IN_DOUBT
@@ -207,7 +208,7 @@ class FmPass:
         steady = [index for index in self._strong if scatter[index] < STEADY_ENVELOPE]
         powers = np.array(self._powers)[:, steady]
         gain = gain_note(list((powers / np.maximum(powers.mean(axis=0), 1e-30)).T))
-        rate = rate_notes(self._strays) or stretched_note(self._carriers)
+        rate = rate_notes(self._strays) or stretched_note(self._carriers, self.plan.step_hz)
         # pilots at 19 kHz prove the rate, but a channel that holds the half of a station smears them
         if not rate or any(abs(offset_hz) <= 2 * pilot.LEGAL_ERROR_HZ for offset_hz, _ in self._strays):
             rate = shift_note(self._shift_hz) or rate

@@ -28,7 +28,6 @@ _QUIET_HZ = {"fm": 200e3, "am": 15e3}  # a station of 150 or 10 kHz, and its nei
 _TOLERANCE_HZ = {"fm": 150.0, "am": 40.0}
 _TOGETHER, _GAIN_STEP_DB = 4, 0.7  # stations that change alike, and by how much
 _ALIKE = 0.3  # of the common change, by which each of a few may differ from it
-_FAR_HZ, _OFF_RASTER_HZ, _MOST_FIT = 300e3, 5e3, 0.75  # 2 kHz, and what a wrong rate leaves of a carrier's mean
 # the closer one first: only off the raster, on which the tones of stations beside each other are a comb too
 _LEAST_SPACING_HZ = {"fm": (25e3,), "am": (9e3, 12e3)}
 
@@ -137,27 +136,6 @@ def gain_note(powers: Sequence[RealArray]) -> list[str]:
     return [
         f"gain: strong stations all change by {np.ptp(common_db):.1f} dB during the recording, as where the receiver's gain "
         "is not fixed; levels are means over it: record again with a fixed gain"
-    ]
-
-
-def stretched_note(strong: Sequence[tuple[float, float]]) -> list[str]:
-    """Strong FM stations that stand off the raster in proportion to their distance from the recording's centre.
-
-    strong: that distance and the carrier's offset from its channel, for each. [Hz] No station is off by more than 2 kHz (47 CFR
-    73.1545), no receiver's clock by more than 100 ppm: a rate that is stated wrong stretches everything, pilots out of sight.
-    """
-    distance, offset = np.array(strong, dtype=np.float64).reshape(-1, 2).T
-    far = np.abs(distance) >= _FAR_HZ
-    if far.sum() < 3:
-        return []
-    stretch = float(np.median(offset[far] / distance[far]))
-    fits = np.abs(offset - stretch * distance) <= _OFF_RASTER_HZ
-    if abs(stretch) * np.abs(distance).max() < 2.0 * _OFF_RASTER_HZ or fits.mean() < _MOST_FIT:
-        return []
-    return [
-        f"sample rate: {fits.sum()} strong stations stand the further off the raster the further they are from the centre, by"
-        f" {100 * abs(stretch):.1f} % of it, so the recording's rate is stated about {100 * abs(stretch):.1f} % too"
-        f" {'high' if stretch > 0 else 'low'}; give the true rate"
     ]
 
 
