@@ -55,6 +55,6 @@ def _comb_note(distance: RealArray, offset: RealArray, step_hz: float) -> list[s
     stretch, doubt = float(best.mean()), max(float(np.ptp(best)) / 2.0, LEAST_DOUBT)
     return [
         f"sample rate: {most} of {total} strong stations stand on the raster, of which {unstretched} do now, if the recording's"
-        f" rate is stated about {100 * abs(stretch):.1f} % (+-{100 * doubt:.1f}) too {'high' if stretch > 0 else 'low'}; give the"
-        " true rate"
+        f" rate is stated about {100 * abs(stretch):.1f} % (+-{100 * doubt:.1f}) too {'high' if stretch > 0 else 'low'};"
+        " give the true rate"
     ]
