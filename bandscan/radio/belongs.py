@@ -10,9 +10,11 @@ from datetime import datetime, timedelta
 import pandas as pd
 
 from bandscan.model import BandCheck, Baseline, Extra, Finding
+from bandscan.radio.deaf_list import RIVALS, together
 from bandscan.radio.findings import EXPLANATIONS, MOST_EVIDENCE
 from bandscan.radio.header import swept_hour, swept_time
 from bandscan.radio.limits import Limits
+from bandscan.radio.strays import night_weight
 from bandscan.radio.verdict import WEIGHTY, over_nothing
 
 _OLD_DAYS = 60.0
@@ -70,11 +72,17 @@ def _in_future(header: Mapping[str, str], made_utc: str) -> tuple[str, str] | No
 
 
 def with_belonging(
-    baseline: Baseline, header: Mapping[str, str], limits: Limits, findings: Sequence[Finding], extras: Sequence[Extra]
+    baseline: Baseline,
+    header: Mapping[str, str],
+    limits: Limits,
+    findings: Sequence[Finding],
+    extras: Sequence[Extra],
+    strays: int = 0,
 ) -> tuple[Finding, ...]:
     """The findings of a radio with what sheet and list say against each other: night-list, other-antenna; best first.
 
     Where the hour or the rig is another, the levels of the list are no measure: explanations that go by them are left out.
+    `strays` are ticks that fit no station of the list, where they are many: the night's, perhaps, where nobody wrote the hour.
     """
     apart = []
     if baseline.band == "am" and (night := _wrong_hour(baseline, header, limits)) is not None:
@@ -84,6 +92,8 @@ def with_belonging(
         apart.append(Finding("other-antenna", rigs[0], (), rigs[1], _WRITTEN))
     if apart:
         return (*apart, *(one for one in findings if one.fault not in EXPLANATIONS))
+    if strays and baseline.band == "am" and baseline.valid == "day" and not _hour(header, limits):
+        findings = _with_night(findings, extras, strays, len(baseline.stations))
     words = antenna_words(baseline, header, limits)
     if not words or not limits.antennas.get(baseline.rig):
         return tuple(findings)
@@ -97,6 +107,25 @@ def with_belonging(
         weight = round(_OTHER_WORDS + _OTHER_ANTENNA, 2)
         rest.append(Finding("other-antenna", words, (), "ask which antenna the sweep was made with, then sweep again", weight))
     return tuple(sorted(rest, key=lambda one: -one.weight))
+
+
+def _with_night(findings: Sequence[Finding], extras: Sequence[Extra], strays: int, listed: int) -> tuple[Finding, ...]:
+    """The findings with a sweep by night among them where the ticks beside the list speak for it; best first."""
+    own = night_weight(strays, listed)
+    if own <= 0.0:
+        return tuple(findings)
+    rivals = [over_nothing(one) for one in findings if one.fault in RIVALS | {"reference-deaf"}]
+    heard = sorted({extra.channel_hz for extra in extras if extra.channel_hz is not None})
+    text = f"{strays} ticks of a sweep fit no station of the AM list, which is valid by day, and its hour is not known"
+    night = Finding(
+        "night-list",
+        f"{text}: it may have been made by night",
+        tuple(heard[:MOST_EVIDENCE]),
+        "write the hour of the sweep into the sheet's header, as `# swept:`, or sweep AM again around noon",
+        round(own - together(0.0, *rivals), 2),
+        round(own, 2),
+    )
+    return tuple(sorted([*findings, night], key=lambda one: -one.weight))
 
 
 def parted(check: BandCheck) -> Finding | None:

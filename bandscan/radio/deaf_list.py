@@ -68,7 +68,7 @@ def deaf_list(
     at_hz = np.array(places, dtype=np.float64)
     error_hz, _ = error_at(fit.sweeps.bench, fit.draws.pointers, fit.weight, at_hz)
     rivals += [over_nothing(one) for one in whistle_findings(fit, [at_hz + error_hz], if_hz)]
-    weight = own - _together(0.0, *rivals)
+    weight = own - together(0.0, *rivals)
     unlisted = [hz for hz in places if hz not in fit.sweeps.bench.channel_hz]
     found = Finding(
         "reference-deaf",
@@ -86,10 +86,10 @@ def _with_rival(finding: Finding, rival: float) -> Finding:
     if finding.fault not in RIVALS:
         return finding
     alone = over_nothing(finding)
-    return replace(finding, weight=round(alone - _together(alone - finding.weight, rival), 2))
+    return replace(finding, weight=round(alone - together(alone - finding.weight, rival), 2))
 
 
-def _together(*log_odds: float) -> float:
+def together(*log_odds: float) -> float:
     """log10 of the sum of odds of these log10."""
     return float(logsumexp(np.log(10.0) * np.array(log_odds)) / np.log(10.0))
 

@@ -119,7 +119,7 @@ def _finding(fit: Fit, scale: Scale, one: Weighed, weight: float, explained: dic
     bench = suspect.sweeps.bench
     value, band = float(suspect.value[best]), bench.band
     size = _decibels(*size_of(one))
-    missed = 1.0 - _followed(fit)
+    missed = 1.0 - fit.followed()
     if suspect.made.any():
         evidence = _made_ticks(scale, suspect, best, explained)
     else:
@@ -167,13 +167,6 @@ def _decibels(mid: float, low: float, high: float) -> str:
 def _dead_words(band: str, edge_hz: float) -> str:
     place = channel_text_unit(band, round(abs(edge_hz), -5 if band == "fm" else -4))
     return f"nothing is heard {'above' if edge_hz > 0 else 'below'} {place}"
-
-
-def _followed(fit: Fit) -> FloatArray:
-    """Chance that each station was followed in the first sweep, (J,)."""
-    block, match = fit.sweeps.blocks[0], fit.match[0]
-    counts = np.array([grade in ("2", "3") for grade in block.grade], dtype=np.float64)
-    return np.asarray(np.clip(counts @ match, 0.0, 1.0), dtype=np.float64)
 
 
 def _made_ticks(scale: Scale, suspect: Suspect, best: int, explained: dict[int, str]) -> list[int]:

@@ -17,15 +17,17 @@ from bandscan.radio.bench import bench_of, blocks_of, dial_to_hz, names_unknown
 from bandscan.radio.deaf_list import deaf_list
 from bandscan.radio.expected import expected_count, reference_for
 from bandscan.radio.findings import Judged, find_faults, listed, model_words, pointer_findings
-from bandscan.radio.header import ground_caution, number, swept_bands
+from bandscan.radio.header import ground_caution, number, swept_bands, swept_hour
 from bandscan.radio.hearing import LISTENER_DB, grading_of
 from bandscan.radio.lamp import Lamp, judge_lamp
 from bandscan.radio.limits import Limits
+from bandscan.radio.lost import with_losses
 from bandscan.radio.planning import plan_bench
 from bandscan.radio.pointer import dial_of
 from bandscan.radio.repeated import repeated_finding, sharing
 from bandscan.radio.shown import MARKED_REPEAT, REAL, dial_points, extras_shown, names_overruled, stations_shown
 from bandscan.radio.silent import silence_chance, with_silence
+from bandscan.radio.strays import stray_words, strays_of
 from bandscan.radio.suspects import GONE, healthy_thresholds
 from bandscan.radio.threshold import Fit, fit
 from bandscan.radio.totals import bare_total, more_than_listed, total_curve, total_said, within_band
@@ -178,14 +180,14 @@ def _judge_band(
             f"{band.upper()}: readings are not where a digital set stops on this list: judged as a pointer's; a display is off"
         )
     fitted = fit(sweeps)
+    reference = reference_for(bench, given)
     if fitted.curve is not None and total:
-        fitted = replace(fitted, curve=total_curve(bench, total, fitted.curve.at_db))
+        fitted = replace(fitted, curve=total_curve(bench, total, fitted.curve.at_db, reference.threshold_db))
     pad_db = blocks[0].pad_db
     levels_hold, surplus = band == "fm" or not pad_db, more_than_listed(bench, blocks, total)
     # what reached the set is not known, or what it heard, or would hear of the rest: no level is told from it
     if not levels_hold or unfinished is not None or surplus is not None:
         fitted = replace(fitted, curve=None)
-    reference = reference_for(bench, given)
     doubt_db = float(np.hypot(reference.sd_db or 0.0, limits.doubt_db))
     follows_db = None if reference.threshold_db is None else (reference.threshold_db, doubt_db)
     lamp = judge_lamp(fitted, follows_db) if band == "fm" else Lamp(None, None, None, 0, ())
@@ -200,7 +202,7 @@ def _judge_band(
             for _, rows in aside[aside["grade"] == "W"].groupby(["pad_db", "sweep"])
         ]
         judged = _findings(fitted, reference, doubt_db, lamp, sheet.header, whistles)
-        fitted = _live_part(fitted, judged)
+        fitted = with_losses(_live_part(fitted, judged))
     shared = sharing(baseline.stations, band)
     stations, extras = stations_shown(fitted), extras_shown(fitted, judged, aside, sheet.header, shared)
     if total:  # which ones they were it does not tell
@@ -212,9 +214,12 @@ def _judge_band(
     if silence is not None and expected is not None and fitted.curve is not None:
         healthy = healthy_thresholds(reference.threshold_db, doubt_db, fitted.curve.quantiles(9))
         findings = with_silence(findings, fitted, healthy, expected)
+    new_hz = today.get("new_hz", ())
     unexplained = [extra for extra in extras if extra.explained_by.startswith(REAL)]
-    findings = deaf_list(fitted, findings, unexplained, today.get("new_hz", ()), _if_hz(sheet.header))
-    findings = with_belonging(baseline, sheet.header, limits, findings, extras)
+    findings = deaf_list(fitted, findings, unexplained, new_hz, _if_hz(sheet.header))
+    strays = strays_of(extras, findings, new_hz, bench.plan.step_hz, len(blocks)) if fitted.curve is not None else 0
+    stray = stray_words(band, strays) if strays else None
+    findings = with_belonging(baseline, sheet.header, limits, findings, extras, strays)
     against = None if surplus is None else Interval(None, None, None)
     if fitted.curve is not None and reference.threshold_db is not None:
         against = fitted.curve.smeared(reference.threshold_db, doubt_db).interval(one_sided=True)
@@ -236,6 +241,8 @@ def _judge_band(
             sweeps.dial.kind != "none",
             silence,
             known_good,
+            None if stray is None else (stray[0], stray[2]),
+            swept_hour(sheet.header) is not None,
         ),
         limits,
     )
@@ -264,7 +271,8 @@ def _judge_band(
         spread_db=None if fitted.curve is None else fitted.spread_db,
         pad_db=pad_db,
     )
-    return one, [] if total else [*left_out, *names_overruled(fitted)]
+    said = [f"{band.upper()}: {stray[0]}: {stray[1]}; {stray[2]}"] if stray is not None else []
+    return one, [] if total else [*left_out, *names_overruled(fitted), *said]
 
 
 def _without_list(band: str, sheet: Sheet) -> BandCheck:

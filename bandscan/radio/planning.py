@@ -21,6 +21,7 @@ FloatArray = npt.NDArray[np.float64]
 
 PADS_DB = (0.0, 10.0, 20.0, 30.0)
 ABLE = 0.8
+TOLD = "telling is not condemning: it mostly reads `look closer`"
 WITHIN = 15  # of 100 sweeps
 _WORTH = 0.1
 # measured over made benches: half widths are about this much over what the levels alone allow
@@ -63,7 +64,7 @@ def plan_bench(baseline: Baseline, given: Reference | None, limits: Limits) -> P
 
 def plan_words(plan: Plan, limits: Limits) -> str:
     """Whether a sweep tells the contract's two deaf sets from a good one, in words, and through which attenuator it would."""
-    told = f"this bench {_tells(plan.now, limits)}, ticks alone, each figure within about {WITHIN}"
+    told = f"this bench {_tells(plan.now, limits)}, ticks alone, each figure within about {WITHIN}; {TOLD}"
     if plan.best.pad_db and plan.best.fail + plan.best.look > plan.now.fail + plan.now.look + _WORTH:
         told += f"; through a {plan.best.pad_db:g} dB attenuator it {_tells(plan.best, limits)}"
     elif plan.now.look < ABLE:

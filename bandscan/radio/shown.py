@@ -19,7 +19,7 @@ from bandscan.units import channel_text_unit
 _SURE = 0.8
 REAL = "could be a real station under the reference's own floor"
 _LISTED = f"{REAL}, or the station of the list that stands there"
-MARKED_REPEAT = "marked as a repeat"
+MARKED_REPEAT, MARKED_WHISTLE = "marked as a repeat", "marked as a whistle"
 _BEYOND = "beyond the end of the band: a slip of the pen, or no broadcast station"
 
 
@@ -109,7 +109,7 @@ def extras_shown(
                 extras.append(Extra(block.dial[tick], channel, judged.explained.get(row, known)))
     readings = dial_to_hz(aside["dial_hz"].to_numpy(dtype=np.float64), fitted.sweeps.bench, header)
     for dial, grade, reading in zip(aside["dial"].fillna(""), aside["grade"], readings, strict=True):
-        words = {"W": "marked as a whistle", "R": MARKED_REPEAT}[grade]
+        words = {"W": MARKED_WHISTLE, "R": MARKED_REPEAT}[grade]
         listed = _listed_at(fitted, reading) if grade == "R" else None
         if listed is not None and listed in shared:
             words = relay_words(fitted.sweeps.bench.band, listed, shared[listed])

@@ -24,6 +24,7 @@ IMAGE_IF_HZ = (262_500.0, 455_000.0, 450_000.0, 460_000.0)
 _TILT_DB = np.array([6.0, 9.0, 12.0, 16.0, 22.0, 30.0, 40.0, 52.0])
 _DEAF_MEAN_DB, _DEAF_LEAST_DB, _DEAF_MOST_DB = 12.0, 3.0, 90.0
 GONE = 0.01  # chance to hear what the fault takes away
+LOST = 0.05  # beside a neighbour, or of the strongest
 _REJECTION_DB = np.array([10.0, 20.0, 30.0, 40.0])
 _TICKED = 0.5  # chance that a strong station has a sideband that is ticked (from memory)
 # how far levels at the radio's plug may be from the list's where the antenna is another one, or something is intermittent
@@ -192,25 +193,29 @@ def _worth_trying(sweeps: Sweeps, dead: npt.NDArray[np.bool_]) -> npt.NDArray[np
 
 def _neighbours(sweeps: Sweeps, healthy: Healthy) -> Iterator[Suspect]:
     """A station is lost beside a stronger one, on either or on one side only."""
-    bench = sweeps.bench
-    apart = np.subtract.outer(bench.channel_hz, bench.channel_hz).T  # [j, k] = f_k - f_j
-    stronger = np.nan_to_num(np.subtract.outer(bench.level_db, bench.level_db).T, nan=-99.0)
-    near = (np.abs(apart) <= NEIGHBOUR_HZ[bench.band]) & (apart != 0.0)
-    least_db = np.array([0.0, 5.0, 10.0, 20.0])
-    for fault, sides in (("neighbours-lost", (near,)), ("one-side-lost", (near & (apart > 0), near & (apart < 0)))):
-        lost = np.stack([(side & (stronger >= least)).any(axis=1) for side in sides for least in least_db], axis=1)
+    bench, least_db = sweeps.bench, np.array([0.0, 5.0, 10.0, 20.0])
+    for fault, sides in (("neighbours-lost", ((-1, 1),)), ("one-side-lost", ((1,), (-1,)))):
+        lost = np.stack([beside_stronger(bench, least, side) for side in sides for least in least_db], axis=1)
         if lost.any():
-            keeps = np.where(lost, 0.05, 1.0)
+            keeps = np.where(lost, LOST, 1.0)
             yield _suspect(
                 fault, sweeps, healthy, np.zeros_like(keeps), keeps, np.ones(keeps.shape[1]), np.tile(least_db, len(sides))
             )
+
+
+def beside_stronger(bench: Bench, least_db: float, sides: tuple[int, ...] = (-1, 1)) -> npt.NDArray[np.bool_]:
+    """Stations (J,) within a channel of one that is so much stronger, below (-1) or above them (1)."""
+    apart = np.subtract.outer(bench.channel_hz, bench.channel_hz).T  # [j, k] = f_k - f_j
+    stronger = np.nan_to_num(np.subtract.outer(bench.level_db, bench.level_db).T, nan=-99.0) >= least_db
+    near = (np.abs(apart) <= NEIGHBOUR_HZ[bench.band]) & np.isin(np.sign(apart), sides)
+    return np.asarray((near & stronger).any(axis=1), dtype=np.bool_)
 
 
 def _strongest(sweeps: Sweeps, healthy: Healthy) -> Suspect:
     """The one to three strongest are lost. `value` is how many."""
     order = np.argsort(np.argsort(-np.nan_to_num(sweeps.bench.level_db, nan=-999.0), kind="stable"), kind="stable")
     how_many = np.array([1.0, 2.0, 3.0])
-    keeps = np.where(order[:, None] < how_many, 0.05, 1.0)
+    keeps = np.where(order[:, None] < how_many, LOST, 1.0)
     return _suspect("strongest-missing", sweeps, healthy, np.zeros_like(keeps), keeps, np.ones(3), how_many)
 
 

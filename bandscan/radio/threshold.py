@@ -120,6 +120,11 @@ class Fit:
     match: tuple[FloatArray, ...]
     lenient: Lenient | None = None
 
+    def followed(self) -> FloatArray:
+        """Chance that each station was followed in the first sweep, (J,)."""
+        counts = np.array([grade in ("2", "3") for grade in self.sweeps.blocks[0].grade], dtype=np.float64)
+        return np.asarray(np.clip(counts @ self.match[0], 0.0, 1.0), dtype=np.float64)
+
 
 @dataclass(frozen=True, eq=False)
 class Lenient:

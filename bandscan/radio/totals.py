@@ -2,7 +2,8 @@
 
 Counts of one radio scatter by 3 to 4 of 60 from one day and operator to the next (trade practice, computed): more than stations
 near the threshold explain. What is double, in between, passed over or no station at all cannot be seen in a total, so the count
-is taken to be right within about a third of its square root, and now and then to hold several that are no stations.
+is taken to be right within about a third of its square root, and to hold some that are no stations: how many nobody can tell.
+That a set is better than a good one it shows never.
 """
 
 from __future__ import annotations
@@ -27,8 +28,10 @@ FloatArray = npt.NDArray[np.float64]
 
 _COUNT_SD = 0.35
 _LEAST_COUNT_SD = 1.0
-# one total in six holds repeats, images or sidebands, four of them on average (from memory)
-_INFLATED, _INFLATED_BY = 1.0 / 6.0, 4.0
+# repeats, images and sidebands in a total: half a normal distribution of this width, so four on average (from memory)
+_SURPLUS_SD = 5.0
+# so many over the list are let pass
+_OVER_LIST = 4
 # log-normal jitter by a Gauss-Hermite rule of this many points
 _POINTS = 5
 
@@ -42,9 +45,9 @@ def bare_total(count: int) -> Block:
 def more_than_listed(bench: Bench, blocks: Sequence[Block], total: int) -> tuple[str, str] | None:
     """What is wrong where more is counted than the list has stations, and what to do; None where it is not.
 
-    As many more are let pass as an inflated count holds on average. Stops with readings find their places without a bound.
+    A few more are let pass as repeats. Stops with readings find their places without a bound.
     """
-    most, listed = len(bench) + _INFLATED_BY, f"the {bench.band.upper()} list has {len(bench)} stations"
+    most, listed = len(bench) + _OVER_LIST, f"the {bench.band.upper()} list has {len(bench)} stations"
     if total > most:
         return f"{total} are counted and {listed}: several sweeps in one total, or stations that nobody surveyed", ONE_A_STOP
     for block in blocks:
@@ -74,20 +77,22 @@ def within_band(plan: BandPlan, total: int) -> None:
         )
 
 
-def total_curve(bench: Bench, count: int, at_db: FloatArray) -> Curve:
-    """Likelihood of thresholds for a bare total."""
+def total_curve(bench: Bench, count: int, at_db: FloatArray, good_db: float | None) -> Curve:
+    """Likelihood of thresholds for a bare total; `good_db` is a good set's, where known. [dB]"""
     nodes, weights = np.polynomial.hermite_e.hermegauss(_POINTS)
     number = np.arange(len(bench) + 1)
+    surplus = np.arange(count + 1)
     sd = np.hypot(_COUNT_SD * np.sqrt(count), _LEAST_COUNT_SD)
-    miscount = np.exp(-0.5 * ((count - number) / sd) ** 2) / (np.sqrt(2.0 * np.pi) * sd)
-    inflated = np.where(count >= number, np.exp(-(count - number) / _INFLATED_BY) / _INFLATED_BY, 0.0)
-    error = (1.0 - _INFLATED) * miscount + _INFLATED * inflated
-    if not error.any():
-        error = (number == len(bench)).astype(np.float64)  # more than there are stations: all of them, and others
+    miscount = np.exp(-0.5 * ((count - surplus[:, None] - number) / sd) ** 2)
+    error = np.exp(-0.5 * (surplus / _SURPLUS_SD) ** 2) @ miscount
     value = np.zeros(len(at_db))
     for node, weight in zip(nodes, weights / weights.sum(), strict=True):
         jitter_db = LISTENER_DB * float(np.exp(LISTENER_LOG_SD * node))
         value += weight * (error @ count_distribution(followed_chance(bench, at_db, jitter_db=jitter_db)))
+    if good_db is not None:
+        # what a better set would follow besides may as well be a good one's surplus, however much that is
+        better = at_db <= good_db
+        value[better] = np.maximum.accumulate(value[better])
     log_value = np.log(np.maximum(value, 1e-300))
     return Curve(at_db, np.maximum(log_value - log_value.max(), -600.0))
 

@@ -37,6 +37,8 @@ class Evidence:
     readings: bool = False
     silence: float | None = None  # the chance that a good set follows nothing either, where nothing was heard
     known_good: bool = False
+    strays: tuple[str, str] | None = None  # what is said of ticks beside the list, where they are many, and what to do
+    timed: bool = True  # the hour at which it was swept or counted is known
 
 
 def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
@@ -54,19 +56,28 @@ def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
     lo = -math.inf if seen.against_db.low is None else seen.against_db.low
     hi = math.inf if seen.against_db.high is None else seen.against_db.high
     span = span_words(seen.against_db, (limits.look_db, limits.fail_db))
+    bare = ""
     if seen.bare_total:
         span += ", by a bare total in which repeats and phantoms count as stations"
+        bare = "; of other faults a total tells nothing"
+    if seen.bare_total and seen.band == "am" and not seen.timed:
+        return (
+            CANNOT_TELL,
+            f"{span}, if counted at the list's hour; the hour is not known, and AM changes with the sun",
+            ONE_A_STOP,
+        )
     silent = seen.silence is not None and seen.silence <= SILENT
     dead = dead_beyond(seen.findings, silent=silent)
     if lo <= 0.0 and hi >= limits.fail_db:
-        why = f"{span}: a good set and one {limits.fail_db:g} dB deaf both fit"
+        why = f"{span}: a good set and one {limits.fail_db:g} dB deaf both fit{bare}"
         if dead is None:
             return CANNOT_TELL, why, _what_would_tell(seen, limits)
         return CANNOT_TELL, f"{why}; but {dead.text}", dead.next_test
     best = next((finding for finding in seen.findings if over_nothing(finding) > 0.0), None)
     if dead is not None:
         return FALLS_SHORT, dead.text, dead.next_test
-    if lo > limits.look_db:
+    # stations of AM come and go with the hour, and which ones were counted a total does not tell: it condemns no set
+    if lo > limits.look_db and not (seen.bare_total and seen.band == "am"):
         told = ONE_A_STOP if seen.bare_total else _next(best, _CONFIRM)
         return FALLS_SHORT, f"{span}, where {limits.look_db:g} dB is the limit", told
     if seen.strong_dark >= STRONG_PILOTS:
@@ -75,11 +86,12 @@ def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
     weighty = [finding for finding in seen.findings if over_nothing(finding) >= WEIGHTY]
     if hi < limits.fail_db and not weighty:
         if seen.bare_total:
-            return IN_LINE, f"{span}; of other faults a total tells nothing", ONE_A_STOP
+            return IN_LINE, f"{span}{bare}", ONE_A_STOP
         return _in_line(seen, span)
     if weighty:
         return LOOK_CLOSER, f"{weighty[0].text} ({span})", weighty[0].next_test
-    return LOOK_CLOSER, f"{span}: not clearly good and not clearly deaf", _what_would_tell(seen, limits)
+    unclear = "a count alone condemns no AM set" if lo > limits.look_db else "not clearly good and not clearly deaf"
+    return LOOK_CLOSER, f"{span}: {unclear}", _what_would_tell(seen, limits)
 
 
 def _in_line(seen: Evidence, span: str) -> tuple[str, str, str]:
@@ -88,6 +100,8 @@ def _in_line(seen: Evidence, span: str) -> tuple[str, str, str]:
     others = [finding for finding in seen.findings if not finding.fault.startswith("pointer")]
     suspected = max(others, key=over_nothing, default=None)
     if suspected is None or over_nothing(suspected) < HINT:
+        if seen.strays is not None:
+            return IN_LINE, f"{span}; but {seen.strays[0]}", seen.strays[1]
         surely = seen.against_db is not None and seen.against_db.low is not None and seen.against_db.low > 0.0
         done = f"a little deaf, within the limit: to be sure, {_CONFIRM}" if surely else _DONE[seen.band]
         return IN_LINE, f"{span}; nothing else speaks against it", done
@@ -102,7 +116,9 @@ def dead_beyond(findings: Sequence[Finding], *, silent: bool = False) -> Finding
     dead = next((finding for finding in findings if finding.fault == "dead-beyond"), None)
     if dead is None or silent or over_nothing(dead) < DEAD:
         return dead if silent else None
-    return dead if over_nothing(dead) >= max(over_nothing(one) for one in findings if one.fault in EXPLANATIONS) else None
+    # stations beside another raster are lost wherever they stand
+    rivals = [over_nothing(one) for one in findings if one.fault in EXPLANATIONS or one.fault == "raster"]
+    return dead if over_nothing(dead) >= max(rivals) else None
 
 
 def over_nothing(finding: Finding) -> float:

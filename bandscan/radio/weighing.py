@@ -24,12 +24,12 @@ _OTHER_PRIOR_ODDS = 0.2
 _POINTERS = 4
 # a Gauss-Hermite rule over the prior of the listener's jitter; ticks that are no station of the list, few or several as likely:
 # a fault has to stand against several (from memory)
-_JITTERS, _EXTRAS = 3, np.array([0.33, 3.0])
+_JITTERS, USUAL_EXTRAS = 3, np.array([0.33, 3.0])
 # the list itself may be deaf: an AM list often, an FM list seldom (odds from memory); it then lacks as many stations as this
 # share of those it has, each as likely, and they are so many more ticks that are no station of it
 LIST_DEAF_ODDS = {"am": 0.2, "fm": 0.05}
 _SEVERAL = 1.8
-_LACKS = np.array([0.125, 0.4, 1.2, 3.0])
+LACKS = np.array([0.125, 0.4, 1.2, 3.0])
 _THRESHOLDS = 4
 
 
@@ -63,7 +63,7 @@ class Scale:
         drawn, share = even_draw(np.mean([weight for _, _, weight, _ in ways], axis=0), _POINTERS * len(ways))
         listener, chance = _listeners(fit)
         pointer, who = (index.ravel() for index in np.indices((len(drawn), len(chance))))
-        self.list_deaf = who >= _JITTERS * len(_EXTRAS)
+        self.list_deaf = who >= _JITTERS * len(USUAL_EXTRAS)
         few = fit.draws.pick(drawn[pointer])
         self.draws: Draws = replace(few, listener=listener.pick(who))
         self.log_share = np.log(share[pointer] * chance[who])
@@ -93,16 +93,16 @@ def _listeners(fit: Fit) -> tuple[Listeners, FloatArray]:
     The last ones are usual listeners whose list lacks stations.
     """
     jitter, jitter_weight = np.polynomial.hermite_e.hermegauss(_JITTERS)
-    weight = np.repeat(jitter_weight / jitter_weight.sum() / len(_EXTRAS), len(_EXTRAS))
+    weight = np.repeat(jitter_weight / jitter_weight.sum() / len(USUAL_EXTRAS), len(USUAL_EXTRAS))
     # a sweep with hardly a tick beside the list has no use for them
-    lacks = _LACKS * len(fit.sweeps.bench) if fit.extra >= _SEVERAL else np.zeros(0)
-    a = np.append(np.repeat(jitter, len(_EXTRAS)), np.zeros(len(lacks)))
-    weight = np.append(weight, np.full(len(lacks), LIST_DEAF_ODDS[fit.sweeps.bench.band] / len(_LACKS)))
+    lacks = LACKS * len(fit.sweeps.bench) if fit.extra >= _SEVERAL else np.zeros(0)
+    a = np.append(np.repeat(jitter, len(USUAL_EXTRAS)), np.zeros(len(lacks)))
+    weight = np.append(weight, np.full(len(lacks), LIST_DEAF_ODDS[fit.sweeps.bench.band] / len(LACKS)))
     own = fit.draws.listener
     steps = [np.full(len(a), np.exp(fit.weight @ np.log(step))) for step in (own.trace_db, own.clean_db)]
     none = np.zeros(len(a))
     usual = listeners(fit.sweeps.bench.band, np.stack([a, none, none, none], axis=1))
-    extra = np.append(np.tile(_EXTRAS, _JITTERS), lacks)
+    extra = np.append(np.tile(USUAL_EXTRAS, _JITTERS), lacks)
     return replace(usual, trace_db=steps[0], clean_db=steps[1], extra=extra), weight / weight.sum()
 
 

@@ -7,12 +7,14 @@ of its own. A digital set of the wrong region stops on the raster of that region
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 from scipy.special import gammaln, logsumexp
 
 from bandscan.model import Finding
+from bandscan.radio.align import Sweeps
 from bandscan.radio.pointer import design, error_at
 from bandscan.radio.suspects import if_candidates_hz
 from bandscan.radio.threshold import Fit, even_draw
@@ -30,6 +32,7 @@ _HEARD = np.array([0.25, 0.5, 0.75, 0.95])
 _ELSEWHERE = 0.5
 _SCATTERED = 4.0
 _POINTERS = 16
+_ON_RASTER_HZ = 1.0
 _RASTERS_HZ = {"fm": ((100_000, 200_000), (0, 200_000)), "am": ((0, 9_000), (0, 10_000))}
 
 
@@ -135,38 +138,58 @@ def _log_scattered(count: int) -> float:
 def raster_findings(fit: Fit) -> tuple[Finding, ...]:
     """A digital dial whose readings stand on another raster than the stations do."""
     sweeps = fit.sweeps
-    if sweeps.dial.kind != "digits":
-        return ()
-    readings = np.concatenate([block.reading_hz for block in sweeps.blocks])
-    readings = readings[np.isfinite(readings)]
     findings = []
-    for first, step in _RASTERS_HZ[sweeps.bench.band]:
-        on = _stands_on(readings, first, step)
-        usual = float(_stands_on(sweeps.bench.channel_hz, first, step).mean())
-        if len(readings) < 4 or usual > 0.9:
-            continue
-        # readings of a sound set are its stations' channels: so many of them stand on this raster anyway
-        share = min(max(usual, 0.05), 0.95)
-        log_odds = on.sum() * np.log(0.98 / share) + (~on).sum() * np.log(0.02 / (1.0 - share))
+    for seen in rasters_seen(sweeps):
         # the raster's first place in the band
-        low = first + step * -(-(sweeps.bench.plan.first_hz - first) // step)
-        off = sweeps.bench.channel_hz[~_stands_on(sweeps.bench.channel_hz, first, step)]
+        low = seen.first_hz + seen.step_hz * -(-(sweeps.bench.plan.first_hz - seen.first_hz) // seen.step_hz)
+        off = sweeps.bench.channel_hz[off_raster_hz(sweeps.bench.channel_hz, seen) >= _ON_RASTER_HZ]
         findings.append(
             Finding(
                 "raster",
-                f"{on.sum()} of {len(on)} readings stand on a raster of {step / 1e3:g} kHz from"
+                f"{seen.on} of {seen.readings} readings stand on a raster of {seen.step_hz / 1e3:g} kHz from"
                 f" {channel_text(sweeps.bench.band, low)},"
                 f" and {len(off)} of {len(sweeps.bench)} stations do not",
                 tuple(int(hz) for hz in off[:8]),
                 "find the region jumper, diode or menu; set the region as the set's manual says",
-                _weight(float(log_odds)),
+                seen.weight,
             )
         )
-    return tuple(finding for finding in findings if finding.weight >= 0.0)
+    return tuple(findings)
 
 
-def _stands_on(at_hz: FloatArray, first_hz: float, step_hz: float) -> npt.NDArray[np.bool_]:
-    return np.asarray(np.abs((at_hz - first_hz + step_hz / 2.0) % step_hz - step_hz / 2.0) < 1.0, dtype=np.bool_)
+@dataclass(frozen=True)
+class Raster:
+    """A raster that so many of the readings stand on, and log10 of its odds against a sound set's."""
+
+    first_hz: int
+    step_hz: int
+    on: int
+    readings: int
+    weight: float
+
+
+def rasters_seen(sweeps: Sweeps) -> list[Raster]:
+    """Rasters that the readings of a digital dial stand on more than its stations do, where that is likelier than chance."""
+    readings = np.concatenate([block.reading_hz for block in sweeps.blocks])
+    readings = readings[np.isfinite(readings)]
+    seen = []
+    for first, step in _RASTERS_HZ[sweeps.bench.band] if sweeps.dial.kind == "digits" else ():
+        raster = Raster(first, step, 0, len(readings), 0.0)
+        on = int(np.count_nonzero(off_raster_hz(readings, raster) < _ON_RASTER_HZ))
+        usual = float((off_raster_hz(sweeps.bench.channel_hz, raster) < _ON_RASTER_HZ).mean())
+        if len(readings) < 4 or usual > 0.9:
+            continue
+        # readings of a sound set are its stations' channels: so many of them stand on this raster anyway
+        share = min(max(usual, 0.05), 0.95)
+        log_odds = on * np.log(0.98 / share) + (len(readings) - on) * np.log(0.02 / (1.0 - share))
+        seen.append(replace(raster, on=on, weight=_weight(float(log_odds))))
+    return [raster for raster in seen if raster.weight >= 0.0]
+
+
+def off_raster_hz(at_hz: npt.NDArray[np.float64] | npt.NDArray[np.int64], raster: Raster) -> FloatArray:
+    """How far frequencies are from the raster's nearest place. [Hz]"""
+    step_hz = float(raster.step_hz)
+    return np.asarray(np.abs((at_hz - raster.first_hz + step_hz / 2.0) % step_hz - step_hz / 2.0), dtype=np.float64)
 
 
 def _weight(log_odds: float) -> float:

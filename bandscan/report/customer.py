@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from textwrap import shorten
 from typing import Any
 
@@ -15,8 +15,8 @@ from bandscan.report.words import BAND_NAMES, counted, instant, name, plain
 from bandscan.units import channel_text
 
 EASIEST = 10
-# lines and characters, so that the page stays one side; all of them are in the shop's record
-CAUTIONS_SHOWN, CAUTION_LIMIT = 4, 160
+# cautions, characters of one and of all, so that the page stays one side; all of them are in the shop's record
+CAUTIONS_SHOWN, CAUTION_LIMIT, CAUTIONS_LIMIT = 4, 340, 420
 _SOUND = {"3": "clear", "2": "every word", "1": "a trace", "M": "two at once", "W": "whistle", "R": "repeat"}
 
 
@@ -26,7 +26,11 @@ def customer_page(check: RadioCheck, baselines: Mapping[str, Baseline]) -> str:
     `baselines` are the lists it was judged against, by band: only the shop's own names of stations are told, not what a data
     service claims.
     """
-    hidden = len(check.cautions) - CAUTIONS_SHOWN
+    bands = [_band(one, baselines.get(band)) for band, one in check.bands.items()]
+    # a page without a table of stations has room for twice as much
+    listed = any(one["easiest"].rows for one in bands)
+    cautions = _cautions(check.cautions, CAUTIONS_LIMIT if listed else 2 * CAUTIONS_LIMIT)
+    hidden = len(check.cautions) - len(cautions)
     return page.render(
         "customer.html",
         plots=False,
@@ -41,12 +45,22 @@ def customer_page(check: RadioCheck, baselines: Mapping[str, Baseline]) -> str:
             ("by", name(check.by)),
             ("antenna and bench", _benches(check, baselines)),
         ],
-        bands=[_band(one, baselines.get(band)) for band, one in check.bands.items()],
-        cautions=[shorten(plain(caution), CAUTION_LIMIT, placeholder=" …") for caution in check.cautions[:CAUTIONS_SHOWN]],
+        bands=bands,
+        cautions=cautions,
         more=f"{counted(hidden, 'further caution')} in the shop's record" if hidden > 0 else "",
         made=instant(check.made_utc),
         version=name(check.version),
     )
+
+
+def _cautions(some: Sequence[str], room: int) -> list[str]:
+    """The first cautions that find room, in characters, whole: the half that decides may be the last one."""
+    shown: list[str] = []
+    for caution in some[:CAUTIONS_SHOWN]:
+        line = shorten(plain(caution), CAUTION_LIMIT, placeholder=" …")
+        if sum(map(len, shown)) + len(line) <= room:
+            shown.append(line)
+    return shown
 
 
 def _benches(check: RadioCheck, baselines: Mapping[str, Baseline]) -> str:

@@ -245,7 +245,10 @@ def sensitivity(check: BandCheck) -> str:
     if check.against_reference_db is None and check.reference.threshold_db is not None:
         # left in the middle, or a list of hardly a level: the verdict's sentence says which
         return f"cannot be compared: {plain(check.why)}"
-    return against(check.against_reference_db)
+    # a total of AM stations does not tell at which hour they were counted
+    told = against(check.against_reference_db)
+    undated = check.band == "am" and only_counted(check) and not told.startswith("cannot")
+    return f"{told}, if counted at the list's hour" if undated else told
 
 
 def _edge(low_db: float | None, high_db: float | None) -> str:

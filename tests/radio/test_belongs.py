@@ -144,3 +144,35 @@ def test_what_is_on_the_air_today_is_not_under_the_lists_floor() -> None:
     assert _found(_judge(text, reference_list(known)).bands["fm"], "reference-deaf") is not None
     new = {"fm": {"new_hz": [one.channel_hz for one in heard if one not in known]}}
     assert _found(_judge(text, reference_list(known), today=new).bands["fm"], "reference-deaf") is None
+
+
+def _with_unlisted(unlisted: int, hour: str = "2026-03-14 12:00") -> RadioCheck:
+    """30 listed AM stations of a sound digital set, and some more that are as strong."""
+    dice = random.Random(f"unlisted{unlisted}")
+    heard = bench(dice, 30 + unlisted, lowest_db=5.0, band="am")
+    gone = set(dice.sample(range(len(heard)), unlisted))
+    listed = reference_list([one for index, one in enumerate(heard) if index not in gone], "am")
+    listed = replace(listed, stations=tables.check(listed.stations.assign(valid="day"), tables.BASELINE))
+    text = sweep(dice, heard, Radio(raster_hz=10_000), Listener(), band="am", reading_hz=0.1e3).text
+    return _judge(text.replace("# swept: 2026-03-14 12:00\n", f"# swept: {hour}\n" if hour else ""), listed)
+
+
+def test_many_ticks_beside_the_list_are_said() -> None:
+    """Twelve programmes more than listed (common practice: night, images, an old list): counted, said, none called false."""
+    check = _with_unlisted(12)
+    (said,) = (one for one in check.cautions if "fit no station of the list" in one)
+    assert said.endswith("survey AM again at the hour of the sweep, then check this sheet again")
+    assert "nothing else speaks against it" not in check.bands["am"].why
+    assert all(extra.explained_by.startswith(("could be a real station", "may be ")) for extra in check.bands["am"].extras)
+    for few in (0, 2):
+        assert not [one for one in _with_unlisted(few).cautions if "fit no station of the list" in one]
+
+
+def test_a_sweep_of_no_hour_may_be_the_nights() -> None:
+    """By night AM stations come from afar (common practice): said where nobody wrote the hour, and not by day."""
+    found = _found(_with_unlisted(14, "").bands["am"], "night-list")
+    assert found is not None
+    assert found.evidence
+    assert found.next_test.startswith("write the hour of the sweep into the sheet's header")
+    assert _found(_with_unlisted(14).bands["am"], "night-list") is None
+    assert _found(_with_unlisted(2, "").bands["am"], "night-list") is None

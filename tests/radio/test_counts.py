@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import random
 import statistics
+from dataclasses import replace
 
 import pytest
-from radio.bench_sim import GOOD_DB, Listener, Radio, bench, reference_list, sweep
+from radio.bench_sim import GOOD_DB, Listener, Radio, Station, bench, reference_list, sweep
 
 from bandscan.errors import SheetError
-from bandscan.model import Interval, RadioCheck, Reference
+from bandscan.model import BandCheck, Interval, RadioCheck, Reference
 from bandscan.radio import Limits, compare, judge, read_sheet, totals_sheet
 
 GOOD = Reference(GOOD_DB, 1.5, "known-good", "dBFS", 5)
@@ -135,3 +136,52 @@ def test_a_total_is_said_to_tell_only_what_it_does(count: int, lowest_db: float,
     check = judge(totals_sheet({"fm": count}), {"fm": listed}, {"fm": GOOD}, Limits(fail_db=20.0), MADE, "0")
     (said,) = (caution for caution in check.cautions if caution.startswith(f"FM: {count} counted"))
     assert words in said
+
+
+def _total(band: str, count: int, stations: list[Station], header: dict[str, str] | None = None) -> BandCheck:
+    sheet = replace(totals_sheet({band: count}), header=header or {})
+    return judge(sheet, {band: reference_list(stations, band)}, {band: GOOD}, Limits(), MADE, "0").bands[band]
+
+
+@pytest.mark.parametrize(("deaf_db", "repeats"), [(0.0, 0.0), (0.0, 6.0), (20.0, 0.0), (20.0, 6.0)])
+def test_a_total_holds_the_truth_with_repeats_in_it_and_without(deaf_db: float, repeats: float) -> None:
+    """34 stations, as many repeats counted as a Poisson of six gives (common practice: nobody can name them), or none."""
+    held = 0
+    for seed in range(12):
+        dice = random.Random(f"repeats{seed}")
+        stations = bench(dice, 34, lowest_db=-17.0)
+        followed = len(sweep(dice, stations, Radio(deaf_db=deaf_db), Listener(), reading_hz=0.1e6).meant)
+        surplus = sum(dice.random() < repeats / 60.0 for _ in range(60))
+        against = _total("fm", followed + surplus, stations).against_reference_db
+        assert against is not None
+        low, high = (-99.0 if against.low is None else against.low, 99.0 if against.high is None else against.high)
+        held += low <= deaf_db <= high
+    # of twelve, 95 % each, fewer than ten hold by chance in one run of fifty
+    assert held >= 10
+
+
+@pytest.mark.parametrize("count", [31, 34, 60])
+def test_no_total_shows_a_better_set(count: int) -> None:
+    """Common practice: however many are counted, what a good set does not follow may be repeats and phantoms."""
+    stations = bench(random.Random(3), 60, lowest_db=-35.0)
+    check = _total("fm", count, stations)
+    assert check.expected is not None
+    assert check.counted > check.expected.high
+    assert check.against_reference_db is not None
+    assert check.against_reference_db.high is None or check.against_reference_db.high >= 0.0
+    assert check.threshold_db.high is None or check.threshold_db.high >= GOOD_DB
+
+
+@pytest.mark.parametrize("listed", [4, 6, 8, 10, 12])
+def test_three_on_am_condemn_no_set(listed: int) -> None:
+    """Common practice: three on AM, a bare total. Of an hour that nobody knows nothing is told; by day it is looked into."""
+    stations = bench(random.Random(listed), listed, lowest_db=0.0, band="am")
+    undated, noon = _total("am", 3, stations), _total("am", 3, stations, {"swept": "2026-03-14 12:00"})
+    assert undated.verdict == "cannot tell"
+    assert "if counted at the list's hour; the hour is not known, and AM changes with the sun" in undated.why
+    assert noon.verdict in ("cannot tell", "look closer")
+    for one in (undated, noon):
+        assert one.do_next == "sweep with a count sheet, one row a stop: a total proves little either way"
+    if listed >= 8:  # stone-dead is stone-dead
+        assert _total("am", 0, stations).verdict == "falls short"
+        assert _total("am", 0, stations, {"swept": "2026-03-14 12:00"}).verdict == "falls short"

@@ -25,6 +25,7 @@ def test_a_good_bench_tells_the_deafer_set() -> None:
     assert words.startswith("this bench cannot surely tell a set 6 dB deaf from a good one (about ")
     assert " of 100 sweeps do), but one 10 dB deaf (" in words
     assert ", ticks alone, each figure within about 15" in words
+    assert "; telling is not condemning: it mostly reads `look closer`" in words
     assert "no attenuator makes it better" in words
 
 

@@ -172,3 +172,24 @@ def test_a_long_caution_ends_between_words() -> None:
     assert shown is not None
     assert shown[0].strip().endswith(" …")
     assert set(shown[0].split()[2:-1]) <= {"every", "single", "word", "of", "it", "counts"}
+
+
+def test_what_a_total_shows_is_told_to_its_end() -> None:
+    """The half that decides stands last: a caution is shown whole, or counted among those in the shop's record."""
+    half = "so many one so deaf does not follow, unless 15 or more were repeats or phantoms"
+    long = f"FM: 34 counted, where a good set follows 18 to 26 stations of this list and one 10 dB deaf 12 to 19 (95 %): {half}"
+    check = replace(records.radio_check(), cautions=(long, "x" * 100, "y" * 300, "z"))
+    words = " ".join(Reader(report.customer_page(check, {})).words.split())
+    assert long in words
+    assert "y" * 300 not in words
+    assert "1 further caution in the shop's record" in words
+
+
+def test_the_am_trimmer_is_told_to_be_of_am() -> None:
+    """The trimmer belongs to AM (trade practice): the owner of a set swept on FM alone reads that AM was not tested."""
+    both = records.radio_check()
+    words = " ".join(Reader(report.customer_page(both, {})).words.split())
+    assert "In the car: peak the antenna trimmer" in words
+    assert "AM was not tested here" not in words
+    words = told(replace(both, bands={"fm": both.bands["fm"]}))
+    assert "In the car, for AM: peak the antenna trimmer AM was not tested here. If the set has a trimmer" in words

@@ -1,0 +1,77 @@
+"""Ticks that fit no station of the list: how many are more than a sound sweep has, and what so many may be.
+
+Whether they are stations nobody can tell from a sheet: by night AM stations come from afar, a list grows old, and images are
+ticks too. So they are counted and said, and none of them is called false.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+
+import numpy as np
+import numpy.typing as npt
+from scipy.special import gammainc, gammaln
+
+from bandscan.model import Extra, Finding
+from bandscan.radio.deaf_list import RIVALS
+from bandscan.radio.shown import MARKED_REPEAT, MARKED_WHISTLE, REAL
+from bandscan.radio.verdict import WEIGHTY, over_nothing
+from bandscan.radio.weighing import LACKS, USUAL_EXTRAS
+
+_RARE = 0.1  # of sound sweeps have so many ticks that are no station
+_TOLD_BY = RIVALS | {"reference-deaf", "raster", "comb", "fixed-whistle"}  # findings that say of such ticks what they may be
+# odds that a sweep of which nobody wrote the hour was made by night (from memory)
+_NIGHT_ODDS = 0.2
+
+
+def strays_of(
+    extras: Sequence[Extra], findings: Sequence[Finding], known_hz: Collection[int], step_hz: int, sweeps: int
+) -> int:
+    """Ticks of a sweep that fit no station of the list, where they are more than a sound sweep has; else 0.
+
+    Args:
+        extras: those of the check.
+        findings: what may explain them; ticks that a weighty one explains are not counted, nor any where it tells of them all.
+        known_hz: channels that today's survey holds and the list does not. [Hz]
+        step_hz: a pointer is a channel off now and then. [Hz]
+        sweeps: so many times the dial was swept.
+    """
+    told = any(over_nothing(one) >= WEIGHTY for one in findings if one.fault in _TOLD_BY)
+    marked = tuple(one for one in extras if one.explained_by.startswith((MARKED_REPEAT, MARKED_WHISTLE)))
+    count = sum(
+        extra.channel_hz is not None
+        and extra not in marked
+        and (extra.explained_by.startswith(REAL) or not told)
+        and not any(abs(extra.channel_hz - hz) <= step_hz for hz in known_hz)
+        for extra in extras
+    )
+    count //= max(sweeps, 1)
+    return count if usual_chance(count, more=True) <= _RARE else 0
+
+
+def usual_chance(count: int, *, more: bool = False) -> float:
+    """The chance that a sound sweep has so many ticks that are no station of the list, or with `more` so many and more."""
+    if more:  # the Poisson distribution's tail is the incomplete gamma function
+        return float(gammainc(count, USUAL_EXTRAS).mean()) if count else 1.0
+    return _poisson(count, USUAL_EXTRAS)
+
+
+def night_weight(count: int, listed: int) -> float:
+    """log10 of the odds that so many strays are stations of the night which a list of so many by day lacks, hour unknown."""
+    lacked = max(_NIGHT_ODDS * _poisson(count, LACKS * listed), 1e-12)
+    return float(np.log(lacked / max(usual_chance(count), 1e-12)) / np.log(10.0))
+
+
+def _poisson(count: int, means: npt.NDArray[np.float64]) -> float:
+    """Chance of a count, each mean as likely."""
+    return float(np.exp(count * np.log(means) - means - gammaln(count + 1.0)).mean())
+
+
+def stray_words(band: str, count: int) -> tuple[str, str, str]:
+    """How many there are, what they may be, and the one thing to do."""
+    hour = "of another hour (AM by night comes from afar)" if band == "am" else "of a day when the band was open"
+    return (
+        f"{count} ticks of a sweep fit no station of the list, more than a sound sweep has",
+        f"they may be stations {hour} or of a list gone old, or images and repeats",
+        f"survey {band.upper()} again at the hour of the sweep, then check this sheet again",
+    )
