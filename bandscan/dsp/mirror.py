@@ -21,7 +21,7 @@ NEAR_BINS, LINE_OVER = 256, 20.0  # of a line in the square, over what stands ar
 MOST_LINES = 16  # each silent station squares into one as well
 BARE_OVER = 10.0  # of a bin, over what stands around it
 TINY = float(np.finfo(np.float32).tiny)
-TOLD_BY = 50.0  # bins: two bare carriers give 10, noise 26 in 400,000 places, an image beside few other carriers thousands
+TOLD_BY = 100.0  # bins: bare carriers give 10, steady notes of two stations 60 (made ones), most images of 10 dB hundreds
 TOLD_BY_CUT = 700.0  # the same where bare carriers are cut down: their stumps give up to 450 (made bands, 4 of 10 silent)
 
 

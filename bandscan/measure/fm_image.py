@@ -13,6 +13,7 @@ from bandscan.model import Capture, ComplexArray
 from bandscan.units import channel_text
 
 IMAGE_SIGNIFICANCE = 5.0  # noise passes this once in exp(25)
+PROVEN = 0.5  # of what stands in a channel
 OWN_HALF_HZ = 75e3  # a channel whose middle is nearer to the axis, by a station's swing, is its own mirror
 LOOKED_AT = 16  # frames of about 10 ms in the recording's middle
 
@@ -23,6 +24,7 @@ class Images:
     def __init__(self, capture: Capture, grid: Grid) -> None:
         self._capture, self._grid = capture, grid
         self._about_centre = MirrorSum(grid.size)
+        self._proven = False  # that there are images about another axis
         self._mirrors: list[tuple[float, MirrorSum | TurnedMirror]] = [(0.0, self._about_centre)]
 
     def add(self, transform: ComplexArray) -> None:
@@ -42,9 +44,9 @@ class Images:
             self._mirrors.append((axis * self._capture.rate_hz, TurnedMirror(frames, axis)))
 
     def note(self, channels_hz: Sequence[int]) -> list[str]:
-        """Which of the channels may hold images of stations outside the recording, whose axis is not its centre."""
+        """Which of the channels may hold images of stations outside the recording, whose axis is not its centre; after `share`."""
         rate_hz, lines = self._capture.rate_hz, []
-        for axis_hz, _ in self._mirrors[1:]:
+        for axis_hz, _ in self._mirrors[1:] if self._proven else ():
             offsets_hz = np.array(channels_hz) - self._capture.centre_hz
             hidden = np.flatnonzero(np.abs(2.0 * axis_hz - offsets_hz) > rate_hz / 2.0)
             if len(hidden):
@@ -67,4 +69,5 @@ class Images:
                 half = int(min(away_hz, CHANNEL_HALF_WIDTH_HZ) / self._grid.bin_hz)
                 share, significance = mirror.image(self._grid.bin_of(offset_hz), half)
                 found.append(share if significance >= IMAGE_SIGNIFICANCE else 0.0)
+                self._proven |= mirror is not self._about_centre and found[-1] >= PROVEN
         return max(found, default=float(np.nan))
