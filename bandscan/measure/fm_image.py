@@ -44,7 +44,7 @@ class Images:
             self._mirrors.append((axis * self._capture.rate_hz, TurnedMirror(frames, axis)))
 
     def note(self, channels_hz: Sequence[int]) -> list[str]:
-        """Which of the channels may hold images of stations outside the recording, whose axis is not its centre; after `share`."""
+        """Which channels may hold images of stations outside the recording, if its axis is not its centre; after `share`."""
         rate_hz, lines = self._capture.rate_hz, []
         for axis_hz, _ in self._mirrors[1:] if self._proven else ():
             offsets_hz = np.array(channels_hz) - self._capture.centre_hz
