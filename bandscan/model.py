@@ -50,9 +50,7 @@ class Samples(Protocol):
     @property
     def bad_samples(self) -> int:
         """Different samples met so far that were no usable number (NaN, infinite, over 1e12); `frames` gave zero for each.
-
-        Zero before the first call of `frames`; whole after one pass from start to end. Only float formats can hold such.
-        """
+        Zero before the first call of `frames`; whole after one pass from start to end. Only float formats can hold such."""
 
     def __len__(self) -> int:
         """Number of complex samples."""
@@ -169,13 +167,15 @@ class Baseline:
 
 @dataclass(frozen=True, eq=False)
 class Sheet:
-    """A count sheet: its header as written, its ticks (SHEET, in the order heard) or bare totals by band."""
+    """A count sheet: its header as written, its ticks (SHEET, in the order heard) or bare totals by band, and its `silent`
+    sweeps through an attenuator: band, sweep, attenuator [dB], how many ticks come before."""
 
     header: dict[str, str]
     ticks: pd.DataFrame
     totals: dict[str, int] = field(default_factory=dict)
     source: str = ""
     cautions: tuple[str, ...] = ()
+    silent: tuple[tuple[str, str, float, int], ...] = ()
 
     @property
     def job(self) -> str:

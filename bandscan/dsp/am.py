@@ -106,6 +106,11 @@ class CarrierSum:
         return self._carrier.segments
 
     @property
+    def followed_s(self) -> float:
+        """Time over which a carrier was followed. [s]"""
+        return self._samples / self.rate_hz
+
+    @property
     def resolution_hz(self) -> float:
         """Width of one independent bin of the carrier's spectrum. [Hz]"""
         return self._carrier.resolution_hz
@@ -311,7 +316,10 @@ class CarrierSum:
         return self._in_parts / max(self._whole, 1e-30) if self._part_powers else 0.0
 
     def stereo(self) -> bool:
-        """The 25 Hz pilot stands in the quadrature component as a line of a pilot's depth."""
+        """The 25 Hz pilot stands in the quadrature component as a line of a pilot's depth, and so at both sides of the carrier.
+
+        Half of a second carrier 25 Hz away stands in the quadrature as well, but at one side only.
+        """
         if not self._stereo.segments:
             return False
         frequency, power = self._stereo.spectrum()
@@ -322,7 +330,15 @@ class CarrierSum:
         places = places_within(STEREO_SEARCH_HZ, self._stereo.resolution_hz)
         around = bins_around(clear, STEREO_REACH_HZ, self._stereo.resolution_hz)
         wanted = threshold(self._stereo.segments, places, STEREO_FALSE_RATE, around)
-        return found.ratio >= wanted and STEREO_DEPTH[0] <= amplitude <= STEREO_DEPTH[1]
+        if found.ratio < wanted or not STEREO_DEPTH[0] <= amplitude <= STEREO_DEPTH[1]:
+            return False
+        frequency, power = self._carrier.spectrum()
+        first = self._nearest(self._carrier)
+        away = frequency - first.offset_hz
+        apart_hz, width_hz = STEREO_PILOT_HZ + found.offset_hz, 0.5 * self._carrier.resolution_hz
+        sides = [float(power[np.abs(away - side * apart_hz) <= width_hz].max()) for side in (-1.0, 1.0)]
+        # each holds twice the noise of the quadrature alone, which may make a weak station's uneven
+        return max(sides) <= SECOND_OVER_PARTNER * min(sides) + 2.0 * wanted * found.surroundings * first.power
 
 
 def _squared(rows: RealArray) -> RealArray:

@@ -40,7 +40,8 @@ DEPTH_SNR_DB = 15.0
 LEAST_LEVEL_SD_DB = 0.003  # programme near the carrier leaves this much at any level
 SMEARED_SNR_DB, SMEARED = 3.0, 1.01  # from here up a carrier's amplitude by short parts tells a smear of its whole
 FADES = 0.03  # scatter of a carrier's power over parts of the time, besides what noise makes of it in a part's bandwidth
-PART_HZ = 8.0
+PART_HZ, LAST_PARTS = 8.0, 4
+FADES_DOUBT, UNHEARD_DOUBT = 0.04, 0.8  # of that scatter: in any recording, and by its share not followed (by simulation)
 SMEARED_DOUBT = 0.5  # of what the smear took: short parts lose some of it too
 LEAST_CARRIER_SD_HZ = 0.0001  # the parabola through three bins leaves this at any level
 AUDIO_SD_DB = 1.0  # of a programme of a second or two, from forged stations
@@ -63,9 +64,8 @@ IMAGE_HEARD = 0.1  # of an envelope's power must be programme, or it tells nothi
 IMAGE_UNKNOWN = 0.3
 OVER_COMB_DB = 10.0  # a comb's neighbouring lines differ by less (from memory)
 LEAST_POWER = 1e-16  # -160 dBFS: less than this is the arithmetic's own
-FOLD_REACH_HZ = (
-    110e3  # of an FM emission's middle: half of Carson's bandwidth for 75 kHz of deviation and a programme of 35 kHz
-)
+# of an FM emission's middle: half of Carson's bandwidth for 75 kHz of deviation and a programme of 35 kHz
+FOLD_REACH_HZ = 110e3
 FOLD_COVERS = 2.0  # a carrier of less than twice the emission's power may be its own
 LIVELY = 5.0  # strongest bin near a carrier's place over the channel's quarter: noise of four frames reaches 4 at most
 
@@ -127,10 +127,8 @@ class AmPass:
         # several segments of whole batches, so that a channel that livens up starts with a fresh one
         in_segment = frames if segments == 1 else max(frames // segments // BATCH, 1) * BATCH
         self._length = in_segment * grid.out_hop
-        self._segments_left, self._holed = (
-            frames // in_segment,
-            False,
-        )  # no segment is whole: one with lost samples has to serve
+        # `_holed`: no segment is whole, and one with lost samples has to serve
+        self._segments_left, self._holed = frames // in_segment, False
         self._comb: FoundComb | None = None
         # powers in parts of the time of carriers strong enough to tell a smear; of those that have one, what it took [dB]
         self._strong, self._smeared = list[npt.NDArray[np.float64]](), dict[int, float]()
@@ -188,25 +186,29 @@ class AmPass:
         quiet = np.partition(wide, wide.shape[1] // 4, axis=1)[:, wide.shape[1] // 4]
         return [int(index) for index in np.flatnonzero(peak >= LIVELY * quiet)]
 
-    def _smear(self, index: int, row: dict[str, Any], *, second: bool) -> None:
+    def _smear(self, index: int, row: dict[str, Any], beating: float) -> None:
         """A carrier whose phase jumps or wanders, or that fades, is measured by short parts, and the less sure.
 
-        `second`: it beats with another station's, which is no doubt of its own level.
+        `beating`: power over it of another station's carrier, which is no doubt of its own level.
         """
         carrier = self._carriers[index]
         power, smear = carrier.part_powers(), carrier.smear()
         if row["snr_db"] < SMEARED_SNR_DB or not len(power):
             return
         self._strong.append(power / power.mean())
-        scatter, change_db = float(np.std(power) / power.mean()), db(float(power.mean())) - row["level_dbfs"]
+        change_db = db(float(power.mean())) - row["level_dbfs"]
         if smear > SMEARED:
             self._smeared[index] = change_db
-        if second:
-            return
-        if smear > SMEARED:
-            self._less_sure(index, row, change_db, SMEARED_DOUBT * 2.0 * db(smear))
-        elif scatter > FADES + 3.0 * np.sqrt(PART_HZ / self.plan.half_width_hz / from_db(row["snr_db"])):
-            self._less_sure(index, row, change_db, 4.343 * scatter / 2.0, scatter)
+        # a carrier of s of its power moves its power by 2 sqrt(s) cos(...), and its mean amplitude by s / 4 (Taylor's series)
+        scatter = float(np.sqrt(max(np.var(power) / power.mean() ** 2 - 2.0 * beating, 0.0)))
+        jumps = smear > SMEARED + beating / 4.0
+        if jumps or scatter > FADES + 3.0 * np.sqrt(PART_HZ / self.plan.half_width_hz / from_db(row["snr_db"])):
+            unheard = 1.0 - min(carrier.followed_s / self.capture.duration_s, 1.0)
+            # mostly the recording's end, which is most like what was followed last
+            change_db += db(1.0 + unheard * (float(power[-LAST_PARTS:].mean() / power.mean()) - 1.0))
+            fades_db = 4.343 * scatter * (FADES_DOUBT + UNHEARD_DOUBT * unheard)
+            doubt_db = float(np.hypot(2.0 * SMEARED_DOUBT * db(smear), fades_db)) if jumps else fades_db
+            self._less_sure(index, row, change_db - db(1.0 + beating), doubt_db, 1.0 if jumps else scatter)
 
     def _smear_all(self, rows: list[dict[str, Any]]) -> None:
         """What smears most of the strong carriers smears those as well that are too weak to show it, and beats with none."""
@@ -218,7 +220,8 @@ class AmPass:
             words = row["remarks"].split(";")
             if index in self._smeared and any(word.startswith("second-carrier") for word in words):
                 row["remarks"] = ";".join(word for word in words if not word.startswith("second-carrier"))
-                self._less_sure(index, row, self._smeared[index], doubt_db)
+                parts_db = db(float(self._carriers[index].part_powers().mean()))
+                self._less_sure(index, row, parts_db - row["level_dbfs"], doubt_db)
 
     def _less_sure(self, index: int, row: dict[str, Any], change_db: float, doubt_db: float, turned: float = 1.0) -> None:
         resolution_hz = self._carriers[index].resolution_hz
@@ -229,12 +232,11 @@ class AmPass:
 
     def notes(self) -> list[str]:
         """Lines for the user about the recording as a whole; after `rows`."""
-        smeared = smeared_note(len(self._smeared), len(self._strong))
         return [
             *overload_note(self.seen),
             *fold_note(self._folds.found(), self.capture.centre_hz),
             *comb_note(self._comb, self.plan),
-            *smeared,
+            *smeared_note(len(self._smeared), len(self._strong)),
             *gain_note(self._strong),
         ]
 
@@ -378,7 +380,7 @@ class AmPass:
                 lost_db = -2.0 * db(1.0 - min(self.seen.lost / self.seen.samples, 0.9))
                 row["level_sd_db"] = float(np.hypot(row["level_sd_db"], lost_db))
             else:
-                self._smear(index, row, second=second is not None)
+                self._smear(index, row, second[1] if second is not None else 0.0)
             if at_centre:
                 row["level_sd_db"] = AT_CENTRE_SD_DB
                 if uneven:

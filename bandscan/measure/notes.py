@@ -28,7 +28,9 @@ _WINDOW_HZ = {"fm": 4e3, "am": 1e3}
 _QUIET_HZ = {"fm": 200e3, "am": 15e3}  # a station of 150 or 10 kHz, and its neighbour's gap
 _TOLERANCE_HZ = {"fm": 150.0, "am": 40.0}
 _TOGETHER, _GAIN_STEP_DB = 4, 0.7  # stations that change alike, and by how much
-_ALIKE = 0.3  # of the common change, by which each of a few may differ from it
+_ALIKE = 0.3  # of the common change, by which each of a few, or most of many, may differ from it
+# stations whose change in common stands out of fades of their own, pairings of them that tell these, and how far out
+_MANY, _PAIRINGS, _STANDS_OUT = 8, 40, 4.0
 # the closer one first: only off the raster, on which the tones of stations beside each other are a comb too
 _LEAST_SPACING_HZ = {"fm": (25e3,), "am": (9e3, 12e3)}
 
@@ -133,22 +135,40 @@ def smeared_note(smeared: int, strong: int) -> list[str]:
 def gain_note(powers: Sequence[RealArray]) -> list[str]:
     """Strong stations that rise or fall together during the recording: each one's power in parts of the time over its mean.
 
-    Of many most do; of two or three all must, alike, since one of them may fade.
+    Of many most do, alike or by more than fades of their own bring about; of two or three all must, since one of them may fade.
     """
     longest = max((len(one) for one in powers), default=0)
     powers = [one for one in powers if len(one) == longest]
     if len(powers) < 2:
         return []
-    common_db = db(np.maximum(np.median(powers, axis=0), 1e-3))
-    if np.ptp(common_db) < _GAIN_STEP_DB:
+    levels_db = db(np.maximum(powers, 1e-3))
+    common_db = np.median(levels_db, axis=0)
+    swing_db = float(np.ptp(common_db))
+    if swing_db < _GAIN_STEP_DB:
         return []
-    apart_db = [float(np.ptp(db(np.maximum(one, 1e-3)) - common_db)) for one in powers]
-    if len(powers) < _TOGETHER and max(apart_db) > _ALIKE * np.ptp(common_db):
+    apart_db = np.ptp(levels_db - common_db, axis=1)
+    alike = (np.max if len(powers) < _TOGETHER else np.median)(apart_db) <= _ALIKE * swing_db
+    if not alike and (len(powers) < _MANY or swing_db <= _by_chance_db(levels_db)):
         return []
     return [
-        f"gain: strong stations all change by {np.ptp(common_db):.1f} dB during the recording, as where the receiver's gain "
+        f"gain: strong stations all change by {swing_db:.1f} dB during the recording, as where the receiver's gain "
         "is not fixed; levels are means over it: record again with a fixed gain"
     ]
+
+
+def _by_chance_db(levels_db: RealArray) -> float:
+    """How far the median of stations that fade each by itself, as at night, swings at most. levels_db: (stations, parts).
+
+    Half the difference of two stations holds nothing of what is common, and has half the variance: the median of such halves
+    scatters as that of all stations does. Pairings at random give its swing's mean and standard deviation.
+    """
+    random, half = np.random.default_rng(0), len(levels_db) // 2
+    swings = []
+    for _ in range(_PAIRINGS):
+        order = random.permutation(len(levels_db))
+        pairs = levels_db[order[:half]] - levels_db[order[half : 2 * half]]
+        swings.append(float(np.ptp(np.median(pairs, axis=0) / 2.0)))
+    return float(np.mean(swings) + _STANDS_OUT * np.std(swings))
 
 
 def rate_notes(strays: list[tuple[float, float]]) -> list[str]:

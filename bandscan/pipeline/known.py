@@ -9,7 +9,7 @@ from datetime import datetime
 
 from bandscan.baseline import from_files, loses_db, moved
 from bandscan.model import BandCheck, Baseline, RadioCheck, Reference, Sheet, parse_utc
-from bandscan.radio import GoodSweep, apart_from, from_json, read_sheet, reference_from
+from bandscan.radio import GoodSweep, apart_from, from_json, read_sheet, reference_from, strays
 from bandscan.radio.belongs import parted
 from bandscan.radio.header import swept_time
 from bandscan.radio.verdict import CANNOT_TELL, FALLS_SHORT, WEIGHTY, over_nothing
@@ -67,9 +67,11 @@ def references(sheet: Sheet, baselines: Mapping[str, Baseline], log: Log) -> tup
     for band, one in baselines.items():
         # a radio is no measure of itself
         sweeps, cautions = _good_sweeps(band, one, log, (sheet.job, sheet.header.get("radio", "")))
-        reference = _reference(list(sweeps.values()), sheet.header.get("family", ""))
+        measures, basis = _measures(list(sweeps.values()), sheet.header.get("family", ""))
+        reference = reference_from(measures, basis)
         if reference is not None:
             found[band] = reference
+        said += _astray(band, measures)
         said += cautions + _apart_that_day(band, sweeps, swept_time(sheet.header))
     return found, list(dict.fromkeys(said))
 
@@ -90,10 +92,27 @@ def best_measured(baselines: Mapping[str, Baseline], log: Log) -> dict[str, tupl
 
 
 def _reference(sweeps: Sequence[tuple[str, GoodSweep]], own: str) -> Reference | None:
-    """The threshold of a family by its own good sets, else by those of others."""
+    return reference_from(*_measures(sweeps, own))
+
+
+def _measures(sweeps: Sequence[tuple[str, GoodSweep]], own: str) -> tuple[list[GoodSweep], str]:
+    """The sweeps that measure a family: of its own good sets, else of others'; and the reference's basis."""
     same = [sweep for family, sweep in sweeps if own and _alike(family, own)]
     others = [sweep for family, sweep in sweeps if not own or not _alike(family, own)]
-    return reference_from(same) or reference_from(others, "other family")
+    return (others, "other family") if reference_from(same) is None else (same, "known-good")
+
+
+def _astray(band: str, measures: Sequence[GoodSweep]) -> list[str]:
+    """A caution for every known-good set that most others outvote."""
+    return [
+        f"{band.upper()} reference: the known-good set {name} stands {apart} than the others and counts for little: is it"
+        f" sound? to take it back: {' and '.join(_forget(job) for job in jobs)}"
+        for name, jobs, apart in strays(measures)
+    ]
+
+
+def _forget(job: str) -> str:
+    return f'`bandscan log --forget job "{job}"`' if " " in job else f"`bandscan log --forget job {job}`"
 
 
 def _good_sweeps(band: str, one: Baseline, log: Log, but: tuple[str, str] | None = None) -> tuple[_Sweeps, list[str]]:
@@ -213,8 +232,7 @@ def spoken_for(
         kept += f" of family {one.family}" if one.family else "; name its family in the sheet so that it measures its own kind"
         said.append(f"{kept}; {_sweeps_words(len(own))}")
         if fault := _against(judged):
-            job = f'"{one.job}"' if " " in one.job else one.job
-            said.append(f"{band.upper()}: is it sound? {fault}; to take it back: `bandscan log --forget job {job}`")
+            said.append(f"{band.upper()}: is it sound? {fault}; to take it back: {_forget(one.job)}")
     return said
 
 

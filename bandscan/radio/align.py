@@ -31,13 +31,17 @@ _HOPELESS = 18.0
 
 @dataclass(frozen=True, eq=False)
 class Sweeps:
-    """A band's sweeps with all that is needed to weigh them. `weight` discounts sweeps that repeat each other."""
+    """A band's sweeps with all that is needed to weigh them. `weight` discounts sweeps that repeat each other.
+
+    `repeats` are the sweeps' ticks marked R: no stations, but they tell of what makes doubles.
+    """
 
     bench: Bench
     blocks: tuple[Block, ...]
     grading: Grading
     dial: Dial
     weight: FloatArray
+    repeats: tuple[Block, ...] = ()
 
     def chain(self, block: Block, pointers: Pointers, listener: Listeners, radio: Radios) -> Chain:
         """One sweep's chain."""

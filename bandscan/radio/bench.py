@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -113,17 +113,23 @@ def plain(name: str) -> str:
     return re.sub(r"[\W_]+", "", name.casefold())
 
 
-def blocks_of(ticks: pd.DataFrame, bench: Bench, header: Mapping[str, str]) -> tuple[list[Block], pd.DataFrame]:
+def blocks_of(
+    ticks: pd.DataFrame, bench: Bench, header: Mapping[str, str], silent: Sequence[tuple[str, str, float, int]] = ()
+) -> tuple[list[Block], pd.DataFrame]:
     """The band's sweeps, least attenuator first, and the rows that were heard to be no station of their own (W and R).
 
+    `silent` are a sheet's sweeps on which nothing was heard, as it has them.
     On AM those through the least attenuator alone: 50 ohm across the lead make any set deaf.
     """
     mine = ticks[ticks["band"] == bench.band]
     aside = mine[mine["grade"].isin(["W", "R"])]
     stops = mine[~mine["grade"].isin(["W", "R"])]
+    keys = sorted(
+        {*zip(stops["pad_db"].astype(float), stops["sweep"].astype(str), strict=True)}
+        | {(pad_db, sweep) for band, sweep, pad_db, _ in silent if band == bench.band}
+    )
     if bench.band == "am":
-        stops = stops[stops["pad_db"] == stops["pad_db"].min()]
-    keys = sorted(set(zip(stops["pad_db"].astype(float), stops["sweep"].astype(str), strict=True)))
+        keys = [key for key in keys if key[0] == keys[0][0]]
     blocks = [
         _block(stops[(stops["pad_db"] == pad_db) & (stops["sweep"] == sweep)], sweep, pad_db, bench, header)
         for pad_db, sweep in keys

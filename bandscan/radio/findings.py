@@ -9,6 +9,7 @@ import numpy.typing as npt
 
 from bandscan.model import Finding
 from bandscan.radio.chain import posterior
+from bandscan.radio.doubles import marked_chain
 from bandscan.radio.hearing import followed_chance
 from bandscan.radio.pointer import COLUMNS, adjusted_at, error_at
 from bandscan.radio.suspects import Healthy, Suspect, all_suspects, nothing_wrong
@@ -123,8 +124,8 @@ def _finding(fit: Fit, scale: Scale, one: Weighed, weight: float, explained: dic
     if suspect.made.any():
         evidence = _made_ticks(scale, suspect, best, explained)
     else:
-        usual_db = float(np.median(suspect.radio.threshold_db))
-        usual = followed_chance(bench, np.array([usual_db]))[:, 0]
+        # what the set would follow but for this fault
+        usual = followed_chance(bench, suspect.radio.threshold_db[best : best + 1])[:, 0]
         speaks = usual * missed * np.minimum(suspect.takes[:, best], 1.0)
         order = np.argsort(-speaks, kind="stable")[:MOST_EVIDENCE]
         evidence = [int(bench.channel_hz[index]) for index in order if speaks[index] > 0.3]
@@ -173,14 +174,17 @@ def _made_ticks(scale: Scale, suspect: Suspect, best: int, explained: dict[int, 
     """Stations whose doubles were ticked; notes the ticks' rows."""
     hz: list[int] = []
     bench = suspect.sweeps.bench
-    radio = suspect.radio.pick(best)
-    for block in suspect.sweeps.blocks:
-        chance = (
-            posterior(suspect.sweeps.chain(block, scale.draws.pointers, scale.draws.listener, radio))[0][:, :, :, 0]
-            @ scale.share
-        )
-        for tick, station in enumerate(chance.argmax(axis=1)) if len(block) else ():
-            if suspect.made[station] and chance[tick, station] >= 0.5:
+    settings = (scale.draws.pointers, scale.draws.listener, suspect.radio.pick(best))
+    laid = [(block, np.arange(len(bench)), suspect.sweeps.chain(block, *settings)) for block in suspect.sweeps.blocks]
+    laid += [
+        (block, np.flatnonzero(suspect.made), marked_chain(suspect.sweeps, suspect.made, block, *settings))
+        for block in suspect.sweeps.repeats
+    ]
+    for block, places, chain in laid:
+        chance = posterior(chain)[0][:, :, :, 0] @ scale.share
+        for tick, place in enumerate(chance.argmax(axis=1)) if len(block) else ():
+            station = places[place]
+            if suspect.made[station] and chance[tick, place] >= 0.5:
                 hz.append(int(bench.channel_hz[station]))
                 words = {"image": "an image", "overload-repeats": "a repeat from overload", "sideband-ticked": "the sideband"}
                 source = _source_text(suspect, int(station), float(suspect.value[best]))

@@ -26,12 +26,14 @@ KEYS: dict[str, str] = {
     "numerals": "am or fm",
     "raster_khz": "a number of kHz",
     "if_khz": "a number of kHz",
+    "pad_db": "0 to 120 dB, where a row or a silent band states none",
 }
 # what a judgement leans on: missing, it is named under the cautions
 WANTED = ("swept", "antenna", "family", "dial")
 
 _WORDS = {"ground": ("neg", "pos"), "dial": ("pointer", "digits"), "numerals": ("am", "fm"), "seen_list": ("yes", "no")}
 _NUMBERS = ("warm_up_min", "supply_v", "raster_khz", "if_khz")
+MOST_PAD_DB = 120.0
 _NUMBER = re.compile(r"[0-9]{1,6}(?:[.,][0-9]{1,6})?")
 
 
@@ -41,6 +43,8 @@ def wrong_value(key: str, value: str) -> str:
         right = value.lower() in _WORDS[key]
     elif key in _NUMBERS:
         right = _NUMBER.fullmatch(value) is not None
+    elif key == "pad_db":
+        right = attenuator_db(value) is not None
     elif key == "swept":
         if swept_time({"swept": value}) is None:
             return KEYS[key]
@@ -51,6 +55,13 @@ def wrong_value(key: str, value: str) -> str:
     else:
         right = True
     return "" if right else KEYS[key]
+
+
+def attenuator_db(told: str) -> float | None:
+    """The attenuator in line, none where nothing is told; None where it is no attenuator. [dB]"""
+    found = re.fullmatch(r"([0-9]{1,3}(?:[.,][0-9]{1,3})?)(?:\s*dB)?", told or "0", re.IGNORECASE)
+    pad_db = None if found is None else float(found[1].replace(",", "."))
+    return pad_db if pad_db is not None and pad_db <= MOST_PAD_DB else None
 
 
 def number(header: Mapping[str, str], key: str) -> float | None:

@@ -15,6 +15,7 @@ from bandscan.radio.align import Sweeps, followed_count, repeat_weights
 from bandscan.radio.belongs import age_days, cautions, pad_doubted, why_apart, with_belonging
 from bandscan.radio.bench import bench_of, blocks_of, dial_to_hz, names_unknown
 from bandscan.radio.deaf_list import deaf_list
+from bandscan.radio.doubles import marked_repeats
 from bandscan.radio.expected import expected_count, reference_for
 from bandscan.radio.findings import Judged, find_faults, listed, model_words, pointer_findings
 from bandscan.radio.header import ground_caution, number, swept_bands, swept_hour
@@ -64,7 +65,7 @@ def judge(
     Raises:
         SheetError: a total is more than the band has channels.
     """
-    rows = set(sheet.ticks["band"]) | set(sheet.totals) | set(swept_bands(sheet.header))
+    rows = set(sheet.ticks["band"]) | set(sheet.totals) | set(swept_bands(sheet.header)) | {one[0] for one in sheet.silent}
     bands, overruled, unfinished = {}, [], unfinished or {}
     for band in (one for one in BANDS if one in rows):
         of_today = (today or {}).get(band, {})
@@ -157,7 +158,7 @@ def _judge_band(
     if baseline is None or not len(baseline.stations):
         return _without_list(band, sheet), []
     bench = bench_of(baseline)
-    blocks, aside = blocks_of(sheet.ticks, bench, sheet.header)
+    blocks, aside = blocks_of(sheet.ticks, bench, sheet.header, sheet.silent)
     # a total of nothing is a silent sweep: it holds no repeat and no phantom
     blocks, joined = in_one(bench, blocks)
     blocks, left_out = whole_sweeps(bench, blocks)
@@ -174,6 +175,7 @@ def _judge_band(
         grading_of([grade for block in blocks for grade in block.grade]),
         dial_of(bench, blocks, sheet.header),
         repeat_weights(tuple(blocks), LISTENER_DB, float(np.median(bench.spread_db))),
+        () if total else marked_repeats(aside, blocks, bench, sheet.header),
     )
     if sheet.header.get("dial", "").lower() == "digits" and sweeps.dial.kind == "pointer":
         left_out.append(
@@ -193,7 +195,7 @@ def _judge_band(
     lamp = judge_lamp(fitted, follows_db) if band == "fm" else Lamp(None, None, None, 0, ())
     expected = expected_count(bench, reference, pad_db, limits.doubt_db) if levels_hold else None
     heard_nothing = not total and not len(aside) and not any(len(block) for block in blocks)
-    silence = silence_chance(bench, reference, limits.doubt_db) if heard_nothing else None
+    silence = silence_chance(bench, reference, pad_db, limits.doubt_db) if heard_nothing and levels_hold else None
     # a total has no pattern that could point at a fault
     judged = Judged((), {})
     if not total:
@@ -278,7 +280,7 @@ def _judge_band(
 def _without_list(band: str, sheet: Sheet) -> BandCheck:
     """A band for which there is no reference list: counted, and no more."""
     mine = sheet.ticks[sheet.ticks["band"] == band]
-    pad_db = float(mine["pad_db"].min()) if len(mine) else 0.0
+    pad_db = min([*mine["pad_db"].astype(float), *(one[2] for one in sheet.silent if one[0] == band)], default=0.0)
     mine = mine[mine["pad_db"] == pad_db]
     return BandCheck(
         band=band,

@@ -3,7 +3,8 @@
 Header lines are `# key: value`; a `#` line without a colon is a remark and is skipped. Then one line of column names (it may be
 missing where the columns stand in the contract's order) and one row per stop on the dial, in the order heard. Byte order marks,
 `;` or tabs between cells, decimal commas, blank lines and quoted cells are taken; a row in which neither dial nor grade
-nor lamp nor a station's name is filled in was not heard. Every cell that cannot be understood is named
+nor lamp nor a station's name is filled in was not heard, and where it is the only one of its sweep and states an attenuator,
+nothing was heard through that. Every cell that cannot be understood is named
 by row and column, all in one `SheetError`.
 """
 
@@ -22,7 +23,7 @@ from bandscan.errors import SheetError
 from bandscan.model import Sheet
 from bandscan.plans import BANDS
 from bandscan.radio.dial import ACCEPTED, read_dial
-from bandscan.radio.header import KEYS, WANTED, wrong_value
+from bandscan.radio.header import KEYS, WANTED, attenuator_db, swept_bands, wrong_value
 from bandscan.radio.misread import misread
 
 COLUMNS = ("band", "dial", "grade", "lamp", "pad_db", "sweep", "name", "remark")
@@ -51,6 +52,7 @@ class _Gathered:
     unfilled: int = 0
     ticked_off: int = 0
     unknown_keys: list[str] = field(default_factory=list)
+    blank: list[tuple[str, str, float, int]] = field(default_factory=list)  # rows of a band, sweep and attenuator and no more
 
     @property
     def am_numerals(self) -> bool:
@@ -112,10 +114,11 @@ def read_sheet(text: str, source: str, families: Mapping[str, Mapping[str, str]]
             f"band fm: {len(got.no_fm)} dial readings, first {first}, are of AM's numerals (write `# numerals: am` where FM is"
             " read off those)"
         )
+    silent = _silent(got)
     got.wrong += misread(got.rows, am_numerals=got.am_numerals)
     if got.wrong:
         raise _all_wrong(got.wrong, source)
-    return Sheet(got.header, _table(got.rows), source=source, cautions=_cautions(got))
+    return Sheet(got.header, _table(got.rows), source=source, cautions=_cautions(got, silent), silent=silent)
 
 
 def totals_sheet(totals: Mapping[str, int]) -> Sheet:
@@ -223,7 +226,7 @@ def _read_row(cells: list[str], row: int, names: list[str], got: _Gathered) -> N
     by_name = not any(cell.get(name) for name in ("dial", "grade", "lamp"))
     # a channel alone was prepared, whoever hears a station knows its name
     if by_name and (not cell.get("name") or any(read_dial(cell["name"], scale) for scale in ACCEPTED)):
-        got.unfilled += 1
+        _read_blank(cell, got)
         return
     understood: dict[str, object] = {
         "by_name": by_name,
@@ -254,8 +257,9 @@ def _read_row(cells: list[str], row: int, names: list[str], got: _Gathered) -> N
     understood["lamp"] = cell.get("lamp", "").lower()
     if understood["lamp"] and understood["lamp"] not in tables.LAMPS:
         wrong("lamp", "on, off, flicker or empty")
-    understood["pad_db"] = _pad_db(cell.get("pad_db", ""))
-    if understood["pad_db"] is None:
+    stated = cell.get("pad_db", "")
+    understood["pad_db"] = attenuator_db(stated or got.header.get("pad_db", ""))
+    if understood["pad_db"] is None and stated:
         wrong("pad_db", "0 to 120 dB or empty")
     sweep = _SWEEP.fullmatch(cell.get("sweep", "").lower() or "1")
     if sweep is None:
@@ -263,6 +267,31 @@ def _read_row(cells: list[str], row: int, names: list[str], got: _Gathered) -> N
     else:
         understood["sweep"] = sweep[1] + (sweep[2] or "")
     got.rows.append(understood)
+
+
+def _read_blank(cell: Mapping[str, str], got: _Gathered) -> None:
+    """A row that is not filled in; one that states an attenuator may stand for a silent sweep."""
+    band, pad_db = cell.get("band", "").lower(), attenuator_db(cell.get("pad_db", ""))
+    sweep = _SWEEP.fullmatch(cell.get("sweep", "").lower() or "1")
+    if band in BANDS and sweep is not None and pad_db:
+        got.blank.append((band, sweep[1] + (sweep[2] or ""), pad_db, len(got.rows)))
+    else:
+        got.unfilled += 1
+
+
+def _silent(got: _Gathered) -> tuple[tuple[str, str, float, int], ...]:
+    """Sweeps through an attenuator on which nothing was heard.
+
+    Several blank rows of one sweep were prepared for stops, and tell of no sweep.
+    """
+    rows = [(row["band"], row.get("sweep"), row["pad_db"]) for row in got.rows]
+    rows += [one[:3] for one in got.blank]
+    found = [one for one in got.blank if rows.count(one[:3]) == 1]
+    got.unfilled += len(got.blank) - len(found)
+    pad_db, told = attenuator_db(got.header.get("pad_db", "")), {band for band, _, _ in rows}
+    if pad_db:
+        found += [(band, "1", pad_db, len(got.rows)) for band in swept_bands(got.header) if band not in told]
+    return tuple(found)
 
 
 def _tick_off(got: _Gathered) -> None:
@@ -287,22 +316,13 @@ def _shown(cell: str) -> str:
     return repr(cell if len(cell) <= 40 else f"{cell[:37]}...")
 
 
-def _pad_db(cell: str) -> float | None:
-    """The attenuator in line, none where the cell is empty; None where it is no attenuator. [dB]"""
-    found = re.fullmatch(r"-?([0-9]{1,3}(?:[.,][0-9]{1,3})?)(?:\s*dB)?", cell or "0", re.IGNORECASE)
-    if found is None or cell.startswith("-"):
-        return None
-    pad_db = float(found[1].replace(",", "."))
-    return pad_db if pad_db <= 120.0 else None
-
-
 def _table(rows: list[dict[str, object]]) -> pd.DataFrame:
     if not rows:
         return tables.empty(tables.SHEET)
     return tables.check(pd.DataFrame(rows).reindex(columns=tables.SHEET.names), tables.SHEET)
 
 
-def _cautions(got: _Gathered) -> tuple[str, ...]:
+def _cautions(got: _Gathered, silent: Sequence[tuple[str, str, float, int]]) -> tuple[str, ...]:
     cautions = []
     missing = [key for key in WANTED if not got.told(key)]
     if missing:
@@ -335,6 +355,9 @@ def _cautions(got: _Gathered) -> tuple[str, ...]:
         cautions.append(
             f"FM rows marked as whistles: {whistles}; whistles are judged on AM only, where their places tell the cause"
         )
+    for band, sweep, pad_db, _ in silent:
+        where = f"{band.upper()}: nothing is written of sweep {sweep} through {pad_db:g} dB"
+        cautions.append(f"{where}: taken as swept and silent; if it was not swept, take its row or `bands` out")
     if got.unfilled:
         cautions.append(f"rows that are not filled in are taken as not heard: {got.unfilled}")
     return tuple(cautions)

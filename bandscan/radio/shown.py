@@ -108,8 +108,10 @@ def extras_shown(
                     known = _BEYOND
                 extras.append(Extra(block.dial[tick], channel, judged.explained.get(row, known)))
     readings = dial_to_hz(aside["dial_hz"].to_numpy(dtype=np.float64), fitted.sweeps.bench, header)
-    for dial, grade, reading in zip(aside["dial"].fillna(""), aside["grade"], readings, strict=True):
+    for row, dial, grade, reading in zip(aside.index, aside["dial"].fillna(""), aside["grade"], readings, strict=True):
         words = {"W": MARKED_WHISTLE, "R": MARKED_REPEAT}[grade]
+        if (made_by := judged.explained.get(int(row))) is not None:
+            words = f"{words}; {made_by}"
         listed = _listed_at(fitted, reading) if grade == "R" else None
         if listed is not None and listed in shared:
             words = relay_words(fitted.sweeps.bench.band, listed, shared[listed])

@@ -27,12 +27,13 @@ _NEXT = {
 }
 
 
-def silence_chance(bench: Bench, reference: Reference, doubt_db: float) -> float | None:
+def silence_chance(bench: Bench, reference: Reference, pad_db: float, doubt_db: float) -> float | None:
     """The chance that a set at the reference threshold follows nothing at all here; None where there is no such threshold.
 
+    `pad_db` is the least attenuator that was in line [dB].
     `doubt_db` is what day and listener add to the reference's own uncertainty.
     """
-    counts = chance_of_counts(bench, reference, 0.0, doubt_db)
+    counts = chance_of_counts(bench, reference, pad_db, doubt_db)
     return None if counts is None else float(counts[0])
 
 
@@ -45,12 +46,14 @@ def with_silence(findings: tuple[Finding, ...], fit: Fit, healthy: Healthy, good
     if log_odds <= 0.0:
         return findings
     weights = against_all([log_odds, *(np.log(10.0) * over_nothing(one) for one in findings)])
-    usual = followed_chance(bench, np.array([float(np.median(healthy.threshold_db))]))[:, 0]
+    usual_db, pad_db = float(np.median(healthy.threshold_db)), fit.sweeps.blocks[0].pad_db
+    usual = followed_chance(bench, np.array([usual_db]), pad_db)[:, 0]
     strongest = np.argsort(-usual, kind="stable")[:MOST_EVIDENCE]
     few = f"{good.low} to {good.high}" if good.low < good.high else f"{good.low}"
+    through = f" through {pad_db:g} dB" if pad_db else ""
     dead = Finding(
         "dead-beyond",
-        f"nothing is heard on the whole band, where a good set follows {few} stations",
+        f"nothing is heard on the whole band{through}, where a good set follows {few} stations",
         tuple(sorted(int(bench.channel_hz[index]) for index in strongest if usual[index] > 0.5)),
         _NEXT[bench.band],
         round(weights[0], 2),

@@ -1,6 +1,7 @@
 """Competing explanations of a sweep: what each suspected fault would do to the chance of every station being heard.
 
-A suspect is a set of settings with a prior that sums to one; its likelihood is that of the sweep, summed over them and over all
+A suspect is a set of settings with a prior that sums to one, or a little more where deafness may come besides;
+its likelihood is that of the sweep, summed over them and over all
 alignments. `findings` compares it with that of "nothing wrong", for which the threshold is the reference's within its doubt.
 """
 
@@ -23,9 +24,15 @@ IMAGE_IF_HZ = (262_500.0, 455_000.0, 450_000.0, 460_000.0)
 # losses that a tilt may have at the weak end: small ones are common, and the last stands for all that are larger
 _TILT_DB = np.array([6.0, 9.0, 12.0, 16.0, 22.0, 30.0, 40.0, 52.0])
 _DEAF_MEAN_DB, _DEAF_LEAST_DB, _DEAF_MOST_DB = 12.0, 3.0, 90.0
+# a set with a fault along the dial may be deaf all over besides: the odds, seldom (from memory), and by how much
+_DEAF_BESIDES_ODDS = 0.05
+_BESIDES_DB = np.array([4.0, 8.0, 12.0, 16.0, 20.0, 26.0, 34.0])
+_FITS_DB = 5.0  # so far over the thresholds that fit a sweep none does
 GONE = 0.01  # chance to hear what the fault takes away
 LOST = 0.05  # beside a neighbour, or of the strongest
 _REJECTION_DB = np.array([10.0, 20.0, 30.0, 40.0])
+# share of its doubles that a listener who marks repeats marks so; the others he grades (from memory)
+_MARKED = 0.5
 _TICKED = 0.5  # chance that a strong station has a sideband that is ticked (from memory)
 # how far levels at the radio's plug may be from the list's where the antenna is another one, or something is intermittent
 _OTHER_ANTENNA_DB = 10.0
@@ -50,11 +57,12 @@ class Suspect:
 
 @dataclass(frozen=True, eq=False)
 class Healthy:
-    """Thresholds of a set with nothing wrong, and their weights."""
+    """Thresholds of a set with nothing wrong, and their weights; and those that fit the sweeps, whatever is wrong."""
 
     threshold_db: FloatArray
     log_weight: FloatArray
     known: bool
+    fitted_db: FloatArray
 
 
 def if_candidates_hz(own_hz: float | None) -> tuple[float, ...]:
@@ -65,10 +73,29 @@ def if_candidates_hz(own_hz: float | None) -> tuple[float, ...]:
 def healthy_thresholds(centre_db: float | None, sd_db: float, fitted_db: FloatArray) -> Healthy:
     """Around the reference; where there is none, whatever fits the sweeps."""
     if centre_db is None:
-        return Healthy(fitted_db, np.full(len(fitted_db), -np.log(len(fitted_db))), False)
+        return Healthy(fitted_db, np.full(len(fitted_db), -np.log(len(fitted_db))), False, fitted_db)
     steps = np.linspace(-2.4, 2.4, 9)
     log_weight = -0.5 * steps**2
-    return Healthy(centre_db + sd_db * steps, log_weight - np.log(np.exp(log_weight).sum()), True)
+    return Healthy(centre_db + sd_db * steps, log_weight - np.log(np.exp(log_weight).sum()), True, fitted_db)
+
+
+def _perhaps_deaf(healthy: Healthy) -> Healthy:
+    """The same set, or one that is deaf all over besides, for which only the threshold is another.
+
+    Where there is no reference the thresholds fit the sweeps as they are.
+    """
+    if not healthy.known:
+        return healthy
+    at_db = float(np.exp(healthy.log_weight) @ healthy.threshold_db) + _BESIDES_DB
+    weight = np.gradient(_BESIDES_DB) * np.exp(-_BESIDES_DB / _DEAF_MEAN_DB)
+    log_weight = np.log(_DEAF_BESIDES_ODDS * weight / weight.sum())
+    # what takes stations away besides leaves the others a threshold below the one that fits them all: the rest is not tried
+    tried = at_db <= healthy.fitted_db.max() + _FITS_DB
+    return replace(
+        healthy,
+        threshold_db=np.concatenate([healthy.threshold_db, at_db[tried]]),
+        log_weight=np.concatenate([healthy.log_weight, log_weight[tried]]),
+    )
 
 
 def nothing_wrong(sweeps: Sweeps, healthy: Healthy) -> Suspect:
@@ -83,9 +110,10 @@ def all_suspects(sweeps: Sweeps, healthy: Healthy, if_hz: float | None) -> Itera
         yield _deaf(sweeps, healthy)
     if sweeps.dial.kind == "none" and not any((block.anchor >= 0).any() for block in sweeps.blocks):
         return  # order alone cannot say where on the dial something is missing
-    yield _tilt("weak-high-end", sweeps, healthy)
-    yield _tilt("weak-low-end", sweeps, healthy)
-    yield _dead_beyond(sweeps, healthy)
+    perhaps_deaf = _perhaps_deaf(healthy)
+    yield _tilt("weak-high-end", sweeps, perhaps_deaf)
+    yield _tilt("weak-low-end", sweeps, perhaps_deaf)
+    yield _dead_beyond(sweeps, perhaps_deaf)
     yield from _neighbours(sweeps, healthy)
     yield _strongest(sweeps, healthy)
     yield _other_antenna(sweeps, healthy)
@@ -291,6 +319,8 @@ def _made(fault: str, sweeps: Sweeps, healthy: Healthy, places: list[tuple[int, 
         near[np.arange(len(source)), source] = False
         heard = _TICKED
     open_air = heard * np.where(near, 1.0 - audible, 1.0).prod(axis=1)
+    if sweeps.repeats:
+        open_air = _MARKED * open_air
     keeps = np.where(made, open_air, 1.0)[:, None].repeat(len(_REJECTION_DB), axis=1)
     loss_db = np.where(made[:, None], _REJECTION_DB, 0.0)
     yield _suspect(

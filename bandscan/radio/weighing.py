@@ -10,6 +10,7 @@ import numpy.typing as npt
 from scipy.special import logsumexp
 
 from bandscan.radio.align import Sweeps
+from bandscan.radio.doubles import log_marked
 from bandscan.radio.draws import Draws
 from bandscan.radio.hearing import Listeners, Radios, listeners
 from bandscan.radio.suspects import Suspect
@@ -84,6 +85,8 @@ class Scale:
     def log_each(self, suspect: Suspect) -> FloatArray:
         """Log of prior times likelihood of every setting of a suspect, (K,)."""
         each = self.log_all(suspect.sweeps, suspect.radio) + self.log_share[:, None]
+        if suspect.made.any() and suspect.sweeps.repeats:
+            each += log_marked(suspect.sweeps, suspect.made, self.draws.pointers, self.draws.listener, suspect.radio)
         return np.asarray(logsumexp(each, axis=0) + suspect.log_prior, dtype=np.float64)
 
 

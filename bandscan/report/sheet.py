@@ -33,6 +33,7 @@ HEADER = (
     "numerals",
     "raster_khz",
     "if_khz",
+    "pad_db",
 )
 
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 from bandscan.plans import BANDS
 from bandscan.radio.dial import ACCEPTED, read_dial
 from bandscan.radio.header import swept_bands, wrong_value
-from bandscan.tally.state import SEEN, Entry, Known, State, done
+from bandscan.tally.state import SEEN, Entry, Known, State, Stop, done
 
 LONGEST = 60
 NONE_YET = "no station is noted in this sweep yet: press a grade first"
@@ -76,9 +76,12 @@ def type_key(state: State, key: str, known: Known) -> State:
 
 
 def finish(state: State) -> State:
-    """Ask what must be known before the end: whether a band without a station was swept at all, then whether it is the end."""
+    """Ask what must be known before the end: whether a band without a station was swept at all, or FM through the attenuator
+    that is in line, then whether it is the end."""
     heard = {stop.band for stop in state.stops} | set(swept_bands(state.header))
     silent = [band for band in state.visited if band not in heard]
+    if state.pad_db and not state.block and state.band == "fm" and "fm" in state.visited:
+        silent = silent or ["fm"]
     return replace(state, entry=Entry(f"silent {silent[0]}" if silent else "quit"))
 
 
@@ -89,11 +92,19 @@ def _silent(state: State, band: str, key: str) -> State:
     if key not in ("y", "Y", "n", "N"):
         return replace(state, said="Y or N (ESC goes back to the sweep)")
     header = dict(state.header)
+    if key in ("y", "Y") and silent_through(state, band):
+        row = Stop(band, "", pad_db=state.pad_db, sweep=state.sweep)
+        return finish(done(state, stops=(*state.stops, row), entry=None))
     if key in ("y", "Y"):
         swept = {stop.band for stop in state.stops} | set(swept_bands(header)) | {band}
         header["bands"] = ", ".join(one for one in BANDS if one in swept)
     visited = tuple(one for one in state.visited if one != band)
     return finish(replace(state, header=header, visited=visited))
+
+
+def silent_through(state: State, band: str) -> str:
+    """The attenuator that is in line on a band that may have been silent, empty where none is [dB]."""
+    return state.pad_db if band == state.band else ""
 
 
 def _left(state: State) -> State:
@@ -144,7 +155,12 @@ def _pad(state: State, text: str) -> State:
     pad_db = float(found[1].replace(",", ".")) if found else -1.0
     if not 0.0 <= pad_db <= MOST_PAD_DB:
         return replace(state, said=f"{text} is no attenuator; accepted: 0 to {MOST_PAD_DB:g} dB")
-    return replace(done(state, pad_db=f"{pad_db:g}" if pad_db else "", skip=0), entry=None)
+    return replace(done(state, pad_db=f"{pad_db:g}" if pad_db else "", skip=0, visited=with_band(state)), entry=None)
+
+
+def with_band(state: State) -> tuple[str, ...]:
+    """The bands that were chosen, this one too: what was said of its silence was of another sweep."""
+    return tuple(dict.fromkeys((*state.visited, state.band)))
 
 
 def _like(name: str, typed: str) -> bool:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from bandscan.plans import BANDS
 from bandscan.radio.sheet import MOST_ROWS
-from bandscan.tally.entries import NONE_YET, begin, finish, noted, type_key
+from bandscan.tally.entries import NONE_YET, begin, finish, noted, type_key, with_band
 from bandscan.tally.state import ASKED, SEEN, Entry, Known, State, Stop, done, next_sweep, place_in_list, taken_back
 
 # key -> grade and lamp
@@ -49,7 +49,9 @@ def _tick(state: State, grade: str, lamp: str, now: str) -> State:
     remark = SEEN if state.shown else ""
     stop = Stop(state.band, grade, lamp=lamp, pad_db=state.pad_db, sweep=state.sweep, remark=remark)
     header = {**state.header, "swept": state.header.get("swept") or now}
-    return done(state, header=header, stops=(*state.stops, stop))
+    # a sweep with a station is silent no more
+    kept = tuple(one for one in state.stops if one.grade or one not in state.block)
+    return done(state, header=header, stops=(*kept, stop))
 
 
 def _lamp(state: State, known: Known) -> State:
@@ -57,7 +59,7 @@ def _lamp(state: State, known: Known) -> State:
 
 
 def _sweep(state: State, known: Known) -> State:
-    turned = done(state, sweep=next_sweep(state), skip=0)
+    turned = done(state, sweep=next_sweep(state), skip=0, visited=with_band(state))
     if state.block:
         return turned
     return replace(turned, said=f"nothing is noted in this sweep: it now goes {'down' if turned.step < 0 else 'up'} the dial")

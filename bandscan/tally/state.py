@@ -22,7 +22,8 @@ SEEN = "list shown"
 
 @dataclass(frozen=True)
 class Stop:
-    """One row of the sheet, as it is written there. `pad_db` is empty where no attenuator is in line."""
+    """One row of the sheet, as it is written there. `pad_db` is empty where no attenuator is in line; `grade` is empty in the
+    one row of a sweep through an attenuator that was silent."""
 
     band: str
     grade: str
@@ -112,7 +113,7 @@ class State:
     @property
     def last(self) -> Stop | None:
         """The stop noted last, where it belongs to this sweep: what L, D, A and T are about."""
-        return self.stops[-1] if self.stops and self.block[-1:] == self.stops[-1:] else None
+        return self.stops[-1] if self.stops and self.stops[-1].grade and self.block[-1:] == self.stops[-1:] else None
 
     @property
     def step(self) -> int:

@@ -14,7 +14,7 @@ from dataclasses import replace
 from urllib.parse import quote, unquote
 
 from bandscan.plans import BANDS
-from bandscan.radio.header import KEYS
+from bandscan.radio.header import KEYS, attenuator_db
 from bandscan.radio.sheet import COLUMNS, read_sheet
 from bandscan.tables import disarmed
 from bandscan.tally.state import ASKED, FIRST_BAND, FIRST_SWEEP, Entry, State, Stop
@@ -44,7 +44,7 @@ def standing(text: str) -> tuple[str, str, float] | None:
 def sheet_text(state: State) -> str:
     """The sheet as CSV, which `read_sheet` takes."""
     lines = io.StringIO(newline="")
-    for key in KEYS:
+    for key in (one for one in KEYS if one != "pad_db"):  # each row says it
         # a quotation mark after a comma would open a quoted cell
         value = state.header.get(key, "").replace('"', "'")
         lines.write(f"# {key}: {value}".rstrip() + "\n")
@@ -105,13 +105,15 @@ def read_state(text: str, source: str, families: Mapping[str, Mapping[str, str]]
             strict=True,
         )
     )
+    for band, sweep, pad_db, place in reversed(sheet.silent):
+        stops = (*stops[:place], Stop(band, "", pad_db=f"{pad_db:g}", sweep=sweep), *stops[place:])
+    header = {key: value for key, value in sheet.header.items() if key != "pad_db"}
     marks = [line.strip() for line in text.removeprefix("\ufeff").splitlines() if line.startswith("#") and '"' not in line]
     stands = next((found for line in marks if (found := _STANDS.fullmatch(line))), None)
     remarks = tuple(line for line in marks if not _known(line) and not line.startswith(STANDS))
-    last = stops[-1] if stops else Stop(FIRST_BAND, "")
-    state = State(
-        sheet.header, stops, remarks, last.band, last.sweep if stops else FIRST_SWEEP, last.pad_db, visited=(last.band,)
-    )
+    whole_db = attenuator_db(sheet.header.get("pad_db", ""))
+    last = stops[-1] if stops else Stop(FIRST_BAND, "", pad_db=f"{whole_db:g}" if whole_db else "")
+    state = State(header, stops, remarks, last.band, last.sweep if stops else FIRST_SWEEP, last.pad_db, visited=(last.band,))
     if stands is not None:
         return _left(state, stands)
     return asked(state) if not stops else state

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from rich.cells import cell_len, chop_cells, set_cell_size
 
 from bandscan.tally.card import CARD, CARD_UNSAVED
-from bandscan.tally.entries import chosen, offers
+from bandscan.tally.entries import chosen, offers, silent_through
 from bandscan.tally.figures import HEIGHT, LAMPS, big
 from bandscan.tally.state import ASKED, STATIONS, Entry, Known, State, place_in_list
 from bandscan.units import channel_text
@@ -21,6 +21,7 @@ _GRADE_WORDS = {
     "M": "two at once",
     "W": "a whistle",
     "R": "a repeat",
+    "": "silent",
 }
 _UNITS = {"fm": "MHz", "am": "kHz"}
 _ASKS = {
@@ -150,7 +151,7 @@ def _large(state: State, known: Known, screen: Screen) -> list[Line]:
     """Count, last grade, its lamp and what is next in the list, in large figures, with a line of words under each."""
     ink = "█" if screen.can("█") else "#"
     counted = sum(stop.grade in STATIONS for stop in state.block)
-    aside = len(state.block) - counted
+    aside = sum(bool(stop.grade) for stop in state.block) - counted
     last = state.last
     figures, words = _next(state, known)
     large = (str(counted), last.grade if last else "-", LAMPS[last.lamp] if last else "", figures)
@@ -228,7 +229,10 @@ def _question(state: State, entry: Entry) -> str:
         return "finish? Q or ENTER finishes, any other key goes on"
     if entry.what.startswith("silent "):
         band = entry.what.removeprefix("silent ").upper()
-        return f"no {band} station is noted: was {band} swept and silent? Y or N"
+        pad_db = silent_through(state, band.lower())
+        through = f" through {pad_db} dB" if pad_db else ""
+        without = "" if pad_db else ", no attenuator in line"
+        return f"no {band} station is noted{through}: was {band} swept and silent{without}? Y or N"
     key = entry.what.removeprefix("about ")
     asks = _ASKS["dial reading" if entry.what == "dial" else key]
     kept = state.header.get(key, "") if entry.what.startswith("about ") else ""

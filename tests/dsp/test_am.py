@@ -261,6 +261,14 @@ def test_other_lines_in_quadrature_are_no_stereo_pilot(line_hz: float) -> None:
     assert not measured(station(0.5, quadrature=wave) + white(30, 11)).stereo()
 
 
+@pytest.mark.parametrize("away_hz", [-25.1, 25.0, 25.4])
+@pytest.mark.parametrize("second_db", [-30.0, -22.0])
+def test_a_second_carrier_25_hz_away_is_no_stereo_pilot(away_hz: float, second_db: float) -> None:
+    """A mono station with another's carrier about 25 Hz away has one line, a pilot in quadrature two (textbook)."""
+    second = 10 ** (second_db / 20) * station(carrier_hz=away_hz)
+    assert not measured(station(0.5) + second + white(30, 12)).stereo()
+
+
 def test_mono_stations_are_rarely_taken_for_stereo() -> None:
     """At a stated false rate of 1e-4, among 200 mono stations at 15 dB more than one has a probability of 2e-4."""
     mono = station(0.5, carrier_hz=3.3)

@@ -112,6 +112,35 @@ def test_one_of_two_stations_that_fades_is_no_gain() -> None:
     assert gain_note([step]) == []
 
 
+def faded(seed: int, doppler_hz: float) -> np.ndarray:
+    """Power of a Rayleigh-fading carrier in eighths of a second of four seconds: many paths of their own Doppler (textbook)."""
+    rng, paths = np.random.default_rng(seed), 12
+    height, hz = np.array([1, 1j]) @ rng.standard_normal((2, paths)), rng.normal(0.0, doppler_hz, paths)
+    return np.abs(np.exp(2j * np.pi * np.arange(32)[:, None] / 8 * hz) @ height) ** 2
+
+
+@pytest.mark.parametrize("doppler_hz", [0.02, 0.1, 0.5])
+@pytest.mark.parametrize("stations", [4, 8, 30])
+def test_stations_that_fade_each_by_itself_are_no_gain(doppler_hz: float, stations: int) -> None:
+    """At night the median of independent fades swings by decibels; a gain that steps by as much as they do stands out of 30."""
+    told = stepped = 0
+    for seed in range(10):
+        powers = [faded(1000 * seed + own, doppler_hz) for own in range(stations)]
+        told += gain_note([one / one.mean() for one in powers]) != []
+        powers = [one * np.where(np.arange(32) < 16, 1.0, 10**0.6) for one in powers]
+        stepped += gain_note([one / one.mean() for one in powers]) != []
+    assert told <= 1
+    assert stepped == 10 or stations < 30
+
+
+@pytest.mark.parametrize("stations", [4, 30])
+def test_a_gains_step_by_day_is_told_of_many(stations: int) -> None:
+    """2 dB in the middle, of which most stations show no more than a tenth of a decibel else, and the last one fades."""
+    noise_db = np.random.default_rng(1).normal(0.0, 0.03, (stations - 1, 32))
+    steady = 10 ** ((noise_db + np.where(np.arange(32) < 16, 0.0, 2.0)) / 10)
+    assert gain_note([one / one.mean() for one in (*steady, faded(7, 0.1))]) != []
+
+
 def test_lost_samples_are_told() -> None:
     """Every 20 ms some hundred samples are missing: no pilot is one line any more."""
     lost = np.random.default_rng(3)

@@ -124,3 +124,17 @@ def test_a_known_good_set_apart_on_the_day_of_a_radio_is_told_with_it(
     size, low, high = map(float, re.findall(r"\d+", caution)[:1] + re.findall(r"\d+", caution)[2:4])
     assert low <= 2.0 * abs(18 - heard) <= high
     assert abs(size - 2.0 * abs(18 - heard)) < 4.0
+
+
+def test_a_known_good_set_that_most_others_outvote_is_told(shop: Shop, tmp_path: Path) -> None:
+    """Follows 9 stations (18 dB) fewer than four others: named, with how to take it back; four alike are not spoken of."""
+    for place, name in enumerate(("Alder", "Birch", "Cedar", "Elm")):
+        on_day(shop, tmp_path, 1 + place % 2, name, 17 + place % 3)
+    assert not [one for one in judged(shop, tmp_path).cautions if "is it sound" in one]
+    on_day(shop, tmp_path, 2, "Dogwood", 9)
+    (told,) = [one for one in judged(shop, tmp_path).cautions if "is it sound" in one]
+    assert re.fullmatch(
+        r"FM reference: the known-good set Dogwood stands \d+ dB \(95 %: \d+ to \d+\) deafer than the others and counts for"
+        r" little: is it sound\? to take it back: `bandscan log --forget job Dogwood2`",
+        told,
+    )

@@ -10,7 +10,7 @@ import pytest
 from radio.bench_sim import bench, reference_list
 
 from bandscan.model import BandCheck, Interval, Reference
-from bandscan.radio import GoodSweep, Limits, judge, read_sheet, reference_from
+from bandscan.radio import GoodSweep, Limits, judge, read_sheet, reference_from, strays
 
 MADE = "2026-03-14T12:00:00Z"
 _LIST = {"fm": reference_list(bench(random.Random(1), 5))}
@@ -126,3 +126,46 @@ def test_units_are_never_mixed() -> None:
     found = reference_from([new, old])
     assert found is not None
     assert (found.threshold_db, found.unit, found.jobs) == (20.0, "dBuV", ("2",))
+
+
+def test_one_stray_of_three_and_more_hardly_moves_the_reference() -> None:
+    """One of three 14 dB deaf (a plain mean: 4.7 dB off), one of five 14 and 30 dB: off by less than its own doubt, and that
+    doubt is not less than without the stray; of two nobody can say which is the good one."""
+    good = (-70.5, -70.0, -69.5, -70.2)
+    for more, at_most_db in ((2, 1.5), (4, 0.5)):
+        sound = [(value,) for value in good[:more]]
+        for stray_db in (14.0, 30.0):
+            found = _sets((-70.0 + stray_db,), *sound)
+            assert found.threshold_db == pytest.approx(-70.0, abs=at_most_db)
+            assert abs((found.threshold_db or 0.0) + 70.0) < _sd(found)
+            assert _sd(found) >= _sd(_sets(*sound)) - 0.1
+            assert found.sets == more + 1
+    assert _sets((-70.0,), (-56.0,)).threshold_db == pytest.approx(-63.0)
+
+
+def test_five_ordinary_sets_are_averaged_and_their_doubt_is_kept() -> None:
+    """1 dB from set to set, 1.2 dB from sweep to sweep, each known to 2.3 dB: no other estimate than the mean's 1.24 dB of
+    scatter can be had, and 95 % of 400 made references hold the truth."""
+    dice = np.random.default_rng(7)
+    spread_db = np.hypot(np.hypot(1.0, 1.2), 2.3)
+    found = [_sets(*((value,) for value in -70.0 + spread_db * dice.standard_normal(5)), half=1.96 * 2.3) for _ in range(400)]
+    errors = np.array([(one.threshold_db or 0.0) + 70.0 for one in found])
+    sds = np.array([_sd(one) for one in found])
+    # a standard deviation of 400 draws scatters by 3.5 %
+    assert errors.std() < 1.15 * spread_db / 5**0.5
+    assert np.median(sds) < 1.6
+    assert (np.abs(errors) < 1.96 * sds).mean() >= 0.95 - 2.0 * (0.95 * 0.05 / 400) ** 0.5
+
+
+def test_a_stray_set_is_named_with_how_far_it_stands() -> None:
+    """The one that most others outvote, its jobs and its distance; none among sets that agree, none of two."""
+
+    def of(*values: float) -> list[tuple[str, tuple[str, ...], str]]:
+        return strays([GoodSweep(f"set {n}", f"job {n}", MADE, _band(value, 3.0)) for n, value in enumerate(values)])
+
+    ((name, jobs, apart),) = of(-70.0, -56.0, -70.5)
+    assert (name, jobs) == ("set 1", ("job 1",))
+    assert apart.startswith("14 dB (95 %: ")
+    assert apart.endswith(" deafer")
+    assert of(-70.0, -71.0, -69.0, -66.0) == []
+    assert of(-70.0, -56.0) == []

@@ -138,3 +138,19 @@ def test_am_through_an_attenuator_has_no_difference() -> None:
     change = compare(_judge(before, baseline), _judge(after, baseline)).bands["am"]
     assert change.difference_db is None
     assert change.no_difference == "AM was swept through an attenuator: sweep AM without it"
+
+
+def test_silence_through_an_attenuator_is_compared_behind_it() -> None:
+    """Before nothing through 20 dB, after a good set without one: no more is told than that it may have been 20 dB better; the
+    same silence without an attenuator is a set that surely got better."""
+    after, baseline = _swept("fm", (0.0,))
+    changes = {}
+    for pad in (0, 20):
+        silent = f"# swept: 2026-03-14 12:00\n# bands: fm\n# pad_db: {pad}\nband,dial,grade\n"
+        changes[pad] = compare(_judge(silent, baseline), _judge(after, baseline)).bands["fm"]
+    assert (changes[20].pad_before_db, changes[20].pad_after_db) == (20.0, 0.0)
+    assert changes[20].gained == ()
+    highs = [None if one.difference_db is None else one.difference_db.high for one in (changes[0], changes[20])]
+    assert highs[0] is not None
+    assert highs[1] is not None
+    assert highs[1] == pytest.approx(highs[0] + 20.0, abs=1.0)

@@ -62,3 +62,75 @@ def test_whistles_alone_are_not_called_silence() -> None:
     check = _check(sheet, 1, 15, -15.0, band="am")
     assert check.verdict == "falls short"
     assert not any("nothing is heard on the whole band, where" in finding.text for finding in check.findings)
+
+
+_ROWS = "band,dial,grade,lamp,pad_db,sweep,name,remark\n"
+_THROUGH = {
+    "header": "# bands: fm\n# pad_db: {pad}\n" + _ROWS,
+    "header with unit": "# bands: fm\n# pad_db: {pad} dB\n" + _ROWS,
+    "row": _ROWS + "fm,,,,{pad},1,,\n",
+    "row with a remark": _ROWS + "fm,,,,{pad},,,nothing heard\n",
+}
+
+
+@pytest.mark.parametrize("form", _THROUGH)
+def test_a_silent_sweep_through_an_attenuator_is_judged_behind_it(form: str) -> None:
+    """All stations under 15 dB over a good set's threshold: silence through 40 dB is what is to be expected, through 3 dB it is
+    not (arithmetic: 15 dB less 40 is far below)."""
+    listed = reference_list(bench(random.Random(4), 15, lowest_db=5.0, span_db=10.0))
+    for pad, verdict in ((3, "falls short"), (40, "cannot tell")):
+        sheet = read_sheet("# swept: 2026-03-14 12:00\n" + _THROUGH[form].format(pad=pad), "s")
+        assert sheet.silent == (("fm", "1", float(pad), 0),)
+        assert any(f"through {pad} dB: taken as swept and silent" in one for one in sheet.cautions)
+        check = judge(sheet, {"fm": listed}, {"fm": GOOD}, Limits(), "2026-03-14T12:00:00Z", "0").bands["fm"]
+        assert (check.verdict, check.pad_db, check.counted) == (verdict, float(pad), 0)
+        if verdict == "falls short":
+            assert check.why.startswith("nothing is heard on the whole band through 3 dB, where a good set follows ")
+
+
+def test_a_pad_of_the_header_holds_for_rows_that_state_none() -> None:
+    """A row's own attenuator, 0 too, comes first."""
+    sheet = read_sheet("# pad_db: 20\nband,dial,grade,pad_db\nfm,89.5,3,\nfm,91.1,3,0\nfm,93.3,3,10\n", "s")
+    assert sheet.ticks["pad_db"].tolist() == [20.0, 0.0, 10.0]
+    assert not any("not known" in one for one in sheet.cautions)
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        "fm,,,,20,1,,\n" * 2,
+        "fm,95.1,3,,20,1,,\nfm,,,,20,1,,\n",
+        "fm,,,,,1,,\n",
+        "fm,,,,0,1,,\n",
+    ],
+    ids=["several", "beside a stop", "no pad", "pad 0"],
+)
+def test_rows_that_were_prepared_are_no_silent_sweep(rows: str) -> None:
+    """Blank rows of a sweep that has others, or that state no attenuator, were prepared and not filled in."""
+    sheet = read_sheet(_ROWS + rows, "s")
+    assert sheet.silent == ()
+    assert any("not filled in" in one for one in sheet.cautions)
+
+
+def test_silence_through_an_attenuator_counts_beside_a_sweep_without() -> None:
+    """A set that follows all of 12 stations without the attenuator and nothing through 20 dB is no better than 20 dB over the
+    strongest: the silent sweep bounds the threshold from below, and the count is that without."""
+    stations = bench(random.Random(4), 12, lowest_db=5.0, span_db=10.0)
+    rows = "".join(f"fm,{one.channel_hz / 1e6:.1f},2,,,1,,\n" for one in stations)
+    both = [read_sheet(f"# dial: digits\n{_ROWS}{rows}{more}", "s") for more in ("", "fm,,,,20,2,,\n")]
+    listed = reference_list(stations)
+    open_below, bounded = (
+        judge(one, {"fm": listed}, {"fm": GOOD}, Limits(), "2026-03-14T12:00:00Z", "0").bands["fm"] for one in both
+    )
+    assert open_below.threshold_db.low is None
+    assert bounded.threshold_db.low is not None
+    assert (open_below.counted, bounded.counted) == (12, 12)
+
+
+def test_am_silent_through_an_attenuator_cannot_tell() -> None:
+    """50 ohm across the lead make any AM set deaf (trade practice)."""
+    check = _check(read_sheet(_ROWS + "am,,,,20,1,,\n", "s"), 1, 15, -15.0, band="am")
+    assert check.verdict == "cannot tell"
+    assert check.why.startswith("AM was swept through an attenuator")
+    beside = _check(read_sheet(_ROWS + "am,960,3,,,1,,\nam,,,,20,1,,\n", "s"), 1, 15, -15.0, band="am")
+    assert (beside.pad_db, beside.counted) == (0.0, 1)

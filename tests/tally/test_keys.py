@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 from tally.bench import KNOWN, NOW, ready, typed
 
+from bandscan.radio import read_sheet
 from bandscan.tally.keys import press
 from bandscan.tally.state import Known, State, place_in_list
 from bandscan.tally.text import read_state, sheet_text
@@ -288,3 +289,39 @@ def test_a_sheet_that_no_dial_could_fill_takes_no_more() -> None:
     state = typed(full, "3")
     assert len(state.stops) == 2000
     assert "begin another sheet" in state.said
+
+
+def test_a_sweep_through_an_attenuator_counts_as_silent_only_when_told_so() -> None:
+    """It becomes a row without a grade, which the judge holds against what a good set follows through so much: after a sweep
+    without one, and where no station was heard at all."""
+    for keys, rows in (("3np20<enter>qyq", ["3", ""]), ("p20<enter>qyq", [""])):
+        silent = typed(ready(), keys)
+        assert silent.over
+        assert [one.grade for one in silent.stops] == rows
+        assert (silent.stops[-1].band, silent.stops[-1].pad_db, silent.header.get("bands", "")) == ("fm", "20", "")
+        sheet = read_sheet(sheet_text(silent), "s.csv")
+        assert [one[:3] for one in sheet.silent] == [("fm", silent.sweep, 20.0)]
+        assert len(sheet.ticks) == len(rows) - 1
+    no = typed(ready(), "3np20<enter>qnq")
+    assert (no.over, [one.grade for one in no.stops]) == (True, ["3"])
+    asked_not = typed(ready(), "3p20<enter>3q")
+    assert asked_not.entry is not None
+    assert asked_not.entry.what == "quit"
+
+
+def test_a_silent_sweep_goes_when_it_is_taken_back_or_a_station_is_heard() -> None:
+    """U takes its row away, and so does a grade in the same sweep; what is about the station noted last changes no such row."""
+    silent = typed(ready(), "3np20<enter>qy<escape>")
+    assert [one.grade for one in typed(silent, "u").stops] == ["3"]
+    assert [one.grade for one in typed(silent, "2").stops] == ["3", "2"]
+    assert typed(silent, "l").stops == silent.stops
+
+
+def test_a_pad_of_the_header_is_taken_into_the_rows() -> None:
+    """A tally writes each row's own attenuator: none after the header's 20 dB stays none."""
+    state = read_state("# pad_db: 20\nband,dial,grade,pad_db\nfm,89.5,3,\n", "s.csv")
+    assert (state.pad_db, "pad_db" in state.header) == ("20", False)
+    again = read_sheet(sheet_text(typed(state, "p0<enter>3")), "s.csv")
+    assert again.ticks["pad_db"].tolist() == [20.0, 0.0]
+    silent = read_state("# bands: fm\n# pad_db: 20\nband,dial,grade\n", "s.csv")
+    assert [one[:3] for one in read_sheet(sheet_text(silent), "s.csv").silent] == [("fm", "1", 20.0)]
