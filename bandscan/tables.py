@@ -250,6 +250,7 @@ ALL = (READINGS, SURVEY, STATIONS, BASELINE, SHEET, NAMES, HOURS)
 # remarks of rows whose recording tells nothing sure of any channel
 NO_SIGNAL, CENTRE_IN_DOUBT, RATE_IN_DOUBT = "no-signal", "centre-in-doubt", "rate-in-doubt"
 _BLIND = {NO_SIGNAL, CENTRE_IN_DOUBT, RATE_IN_DOUBT}
+INTERMITTENT = "intermittent"  # of a row: on the air for a part of the recording only
 
 
 def blind(rows: pd.DataFrame) -> pd.Series:

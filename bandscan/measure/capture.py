@@ -17,7 +17,7 @@ from bandscan.measure.fm import FmPass, fm_grid
 from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ
 from bandscan.measure.frames import USABLE, Pass
 from bandscan.measure.holes import NO_SIGNAL, holes_note
-from bandscan.measure.notes import overload_note
+from bandscan.measure.notes import overload_note, scale_note
 from bandscan.measure.steps import among_carriers_db, coarse_note, doubt_db
 from bandscan.model import WITHIN_ROUNDING, Capture, Measured
 from bandscan.plans import BandPlan
@@ -82,6 +82,7 @@ def measure(capture: Capture, plan: BandPlan) -> Measured:
     said = [*task.notes(), *_coarse(frame, task.seen, capture.rate_hz, plan)]
     if dead:
         said = [NO_SIGNAL, *overload_note(task.seen)]
+    said += scale_note(task.seen.float_peak)
     said += holes_note(task.seen.lost, capture.rate_hz, capture.duration_s)
     if error_hz:
         said.append(

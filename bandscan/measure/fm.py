@@ -14,17 +14,18 @@ from bandscan.dsp.deviation import LOW_PASS_HZ, DeviationCount, taken_hz
 from bandscan.dsp.discriminator import Discriminator
 from bandscan.dsp.grid import Grid, make_grid
 from bandscan.dsp.hum import only_hum
-from bandscan.dsp.mirror import MirrorSum
 from bandscan.dsp.products import ProductSum
 from bandscan.dsp.programme import ProgrammeSum
 from bandscan.dsp.rds import RdsSum
 from bandscan.dsp.response import curve
 from bandscan.dsp.spectrum import HANN_NOISE_BINS, HANN_SHARE, SpectrumSum, bridge
 from bandscan.dsp.steady import SteadySum
+from bandscan.measure.fm_image import Images
 from bandscan.measure.fm_noise import CHANNEL_HALF_WIDTH_HZ, ChannelNoise, beside, shaken
 from bandscan.measure.fm_pilots import give_back
 from bandscan.measure.fm_raster import OffRaster, off_raster
 from bandscan.measure.fm_strange import envelopes, strange
+from bandscan.measure.fm_times import mark_intermittent
 from bandscan.measure.frames import USABLE, Pass, transforms
 from bandscan.measure.holes import leave_out
 from bandscan.measure.notes import comb_note, find_off_raster, gain_note, joined, overload_note, rate_notes
@@ -56,10 +57,9 @@ ECHOED_PILOT, SPILT_SHARE = 0.5, 0.02  # of the root of what shakes the envelope
 UNSHAKEN_SHARE = 2e-4  # of a station's power: what the channel's filter shakes of a clean one's envelope (made ones)
 SWAYED_PILOT_HZ = 2.5e3  # beside one 6 dB stronger: its own 19 kHz sways a weak one by up to 2.2 kHz (made ones, 38 dB)
 PILOT_CLICKS = 0.05  # of the pilot's deviation at the threshold, from made stations
-PEAK_SHARE = 0.012  # of the peak deviation: what the channel's filter takes from swings of any width; taken_hz from wide ones
+PEAK_SHARE = 0.0075  # of the peak deviation: what the channel's filter takes from swings of any width; taken_hz from wide ones
 CARRIER_UNKNOWN_HZ = 2000.0  # of a mean over less than a fifth of a second of programme
 LEAST_CARRIER_SD_HZ = 1.0  # the arctangent's approximation leaves this of a station without noise
-IMAGE_SIGNIFICANCE = 5.0  # noise passes this once in exp(25)
 PEAK_DEVIATION_SNR_DB, SILENT_HZ = 25.0, 15e3  # the latter: a pilot and little else
 # a pilot's values crowd at its peak, and noise lifts that by twice its deviation; a programme's thin out over a tenth of it
 LIFTED = (1.4, 10.0)
@@ -108,7 +108,7 @@ class FmPass:
         self._cut_twice = np.empty((BATCH, 2 * grid.out_size), np.complex64)
         self._halves = np.empty((BATCH, 2 * grid.out_hop), np.float32)
         self._between, self._before = np.zeros(count, np.complex64), np.zeros(count, np.float32)
-        self._mirror = MirrorSum(grid.size)
+        self._images = Images(capture, grid)
         residues = [cutter.residue_hz for cutter in self._cutters]
         self._products = ProductSum(channels_hz, residues, grid.out_rate_hz, grid.out_hop)
         self._steady_hz = SteadySum(count, grid.full_frames(len(capture.samples)))
@@ -134,7 +134,7 @@ class FmPass:
             if chosen and few:
                 self.seen.bursts += self._spectrum.add(spectra if whole.all() else spectra[whole])
             if few:
-                self._mirror.add(spectra[shown[0]])
+                self._images.add(spectra[shown[0]])
             for index, cutter in enumerate(self._cutters):
                 if self._fine[index]:
                     samples = self._finely(index, spectra, first, multiplex[index, :rows])
@@ -209,7 +209,7 @@ class FmPass:
         # pilots at 19 kHz prove the rate, but a channel that holds the half of a station smears them
         if not rate or any(abs(offset_hz) <= 2 * pilot.LEGAL_ERROR_HZ for offset_hz, _ in self._strays):
             rate = self._off.note() or rate
-        return [*overload_note(self.seen), *gain, *comb_note(found, self.plan), *rate]
+        return [*overload_note(self.seen), *gain, *comb_note(found, self.plan), *rate, *self._images.note(self.channels_hz)]
 
     def rows(self) -> list[dict[str, Any]]:
         """One row of READINGS for each channel, without what is the same for the whole capture."""
@@ -236,6 +236,7 @@ class FmPass:
         excess, at_hz = (density - noise_density)[usable], offsets[usable] + self.capture.centre_hz
         floor_here, tuned_hz = noise_density[usable], self.capture.centre_hz
         self._off = off_raster(excess, floor_here, at_hz, tuned_hz, self.plan.first_hz, self.plan.step_hz)
+        self._images.look()
         rows = []
         for index, centre in enumerate(centres):
             digital, leans = self._digital(index, over_noise, offsets - centre)
@@ -248,6 +249,7 @@ class FmPass:
         strays = (self._pilots.stray(index) for index in self._strong)
         self._strays = [stray for stray in strays if stray is not None]
         give_back(rows, self._strays)
+        mark_intermittent(rows, np.array(self._powers).reshape(-1, len(rows)))
         for index, row in enumerate(rows):
             if not row.get("pilot", True) and not row["rds_pi"] and self._only_hum(index):
                 row["remarks"] = joined(row["remarks"], "hum-only")
@@ -383,13 +385,7 @@ class FmPass:
 
     def _made_in_receiver(self, index: int) -> dict[str, Any]:
         """Shares of the channel's power that the mirror channel and the likeliest third-order product explain."""
-        figures: dict[str, Any] = {}
-        offset_hz = self.channels_hz[index] - self.capture.centre_hz
-        # a channel that reaches over the centre is its own mirror
-        if abs(offset_hz) >= CHANNEL_HALF_WIDTH_HZ:
-            half = round(CHANNEL_HALF_WIDTH_HZ / self.grid.bin_hz)
-            share, significance = self._mirror.image(self.grid.bin_of(offset_hz), half)
-            figures["image_share"] = share if significance >= IMAGE_SIGNIFICANCE else 0.0
+        figures: dict[str, Any] = {"image_share": self._images.share(self.channels_hz[index] - self.capture.centre_hz)}
         product = self._products.product(index)
         if product is not None:
             first, second, third = (self.channels_hz[maker] for maker in (product.first, product.second, product.third))

@@ -28,6 +28,7 @@ class Pass:
     lost: int = 0  # samples that stand still (measure.holes)
     whole: npt.NDArray[np.bool_] = field(default_factory=lambda: np.ones(0, bool))  # frames of this batch without such ones
     whole_frames: int = 0
+    float_peak: float = 0.0  # largest swing of samples whose format has no ceiling
     holes_left_out: bool = True
 
     @property
@@ -63,7 +64,9 @@ def transforms(
             seen.steps = max(seen.steps, swing(frames[0].real))
             seen.step = min(seen.step, step_of(frames[0].real))
         peak = max(float(flat.max()), -float(flat.min()))
-        if ceiling is None and peak > LARGEST_FLOAT:
+        if ceiling is None:
+            seen.float_peak = max(seen.float_peak, peak)
+        if seen.float_peak > LARGEST_FLOAT:
             raise RecordingError(
                 f"holds samples of size {peak:.2g}",
                 where=capture.path.name,

@@ -21,6 +21,7 @@ from bandscan.units import channel_text_unit, db
 RealArray = npt.NDArray[np.float64]
 
 _CREST = 4.5  # standard deviations that must fit under full scale: 8-10 dB of headroom for a band of stations
+_OVER_SCALE = 2.5  # a resampler's or filter's overshoot takes floats to 2 (common practice)
 _SMEARED = 0.95  # share of a pilot's power in its own line; 1 for an unbroken recording
 _LINE_OVER = 16.0
 _WINDOW_HZ = {"fm": 4e3, "am": 1e3}
@@ -72,6 +73,17 @@ def overload_note(seen: Pass) -> list[str]:
     return [
         f"overload: {100 * share:.2g} % of the samples at full scale; the list of this recording is not usable, "
         f"take off about {down_db:.0f} dB (gain or pad) and record again"
+    ]
+
+
+def scale_note(float_peak: float) -> list[str]:
+    """Floats that swing far past 1.0 were not scaled: they are likely the numbers of a converter."""
+    if float_peak <= _OVER_SCALE:
+        return []
+    return [
+        f"scale: the samples swing to {float_peak:.3g}, far past 1.0, which is full scale for floats: what the receiver's is, "
+        "and so whether it was overloaded, is not known, and levels are not dBFS; divide the samples by the receiver's full "
+        "scale (128 of 8 bits, 2048 of 12, 32768 of 16) and read them again"
     ]
 
 

@@ -25,6 +25,10 @@ _ONLY_OF_STATIONS = (
     *("pilot", "pilot_dev_hz", "pilot_dev_sd_hz", "peak_dev_hz", "peak_dev_sd_hz"),
     *("rds_pi", "rds_ps", "audio_snr_db", "audio_sd_db", "stereo_snr_db", "level_30db_dbfs", "am_depth", "am_stereo"),
 )
+_OF_A_STEADY_STATION = (
+    *("pilot_dev_hz", "pilot_dev_sd_hz", "peak_dev_hz", "peak_dev_sd_hz"),
+    *("audio_snr_db", "audio_sd_db", "stereo_snr_db", "level_30db_dbfs"),
+)
 _ONLY_OF_EMISSIONS = ("level_dbfs", "level_sd_db", "snr_db", "carrier_error_hz", "carrier_sd_hz")
 
 # a legal pilot deviates by 6 to 7.5 kHz (47 CFR 73.322); badly set ones go down to 4 kHz (from memory)
@@ -57,6 +61,9 @@ def decide(group: Sequence[Measured], steps: Sequence[Step] | None = None) -> pd
         part["recording"] = one.recording
         part["flat"] = (part["channel_hz"] - one.centre_hz).abs() <= FLAT_SHARE * one.rate_hz
         part["votes"] = ~small & ~tables.blind(part)  # where it stands over the rounding, that tells
+        # a mean over a station and its absence is no figure of either
+        intermittent = part["remarks"].fillna("").str.split(";").map(lambda words: tables.INTERMITTENT in words)
+        part.loc[intermittent, list(_OF_A_STEADY_STATION)] = float("nan")
         parts.append(part)
     rows = pd.concat(parts, ignore_index=True)
     steps = gain_steps(group) if steps is None else steps

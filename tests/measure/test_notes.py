@@ -42,6 +42,15 @@ def test_overload_says_how_much_to_take_off(drive_db: float) -> None:
     assert float(re.findall(r"about (\d+) dB", found)[0]) == pytest.approx(drive_db, abs=4)
 
 
+@pytest.mark.parametrize(("scale", "said"), [(1.0, False), (8.0, False), (18.0, True), (1e5, True)])
+def test_floats_that_were_not_scaled_are_told(scale: float, said: bool) -> None:
+    """Swinging to 0.2, or to 1.6 as a resampler's overshoot may, they are right; to 3.6 they are a converter's numbers."""
+    made = forge([FmStation(98_100_000, -20.0)], Receiver(), 98_000_000, 1.2e6, 0.3, 1).samples
+    wave = made * (0.2 / np.abs(np.concatenate([made.real, made.imag])).max())
+    found = measure(capture(wave * scale, 1.2e6, 98_000_000, encoding="cf32"), plan_for("us", "fm"))
+    assert any(f"the samples swing to {0.2 * scale:.3g}, far past 1.0" in note for note in found.notes) == said
+
+
 def test_a_comb_is_told_with_its_spacing() -> None:
     """Lines every 61.44 kHz, as of a switching supply, between two stations: their spacing within 0.1 kHz."""
     lines = [Spur(97_150_123.0 + 61_440.0 * number, -52.0) for number in range(28)]
