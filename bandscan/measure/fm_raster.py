@@ -103,13 +103,18 @@ def _stretch(distance_hz: RealArray, centre_hz: float, step_hz: float) -> float:
     stretches = np.linspace(-MOST_STRETCH, MOST_STRETCH, 2 * steps + 1)
     away = np.abs(_away(distance_hz / (1.0 + stretches[:, None]), -centre_hz, step_hz))
     near = (away <= TOGETHER_HZ).sum(axis=1)
-    # of those that most fit, the one they fit best
-    best = min(np.flatnonzero(near == near.max()), key=lambda one: float(np.sort(away[one])[: near[one]].sum()))
-    found = float(stretches[best])
-    most = near[best] >= SHARE * len(distance_hz) and near[best] - near[steps] >= LEAST_GAINED
-    tried = abs(found) * furthest_hz / TOGETHER_HZ
-    chance = tried * bdtrc(int(near[best]) - 1, len(distance_hz), 2 * TOGETHER_HZ / step_hz)
-    return found if most and abs(found) * furthest_hz > CLOCK_HZ and chance < BY_CHANCE else 0.0
+    gained = (near >= SHARE * len(distance_hz)) & (near - near[steps] >= LEAST_GAINED)
+    # that all stand off by less than half a step, each by its share, is no chance; by more, few fit one of so many rates
+    nearest = np.abs(stretches) * furthest_hz < step_hz / 2
+    tried = np.abs(stretches) * furthest_hz / TOGETHER_HZ
+    chance = tried * bdtrc(near - 1, len(distance_hz), 2 * TOGETHER_HZ / step_hz)
+    for fits in (gained & nearest, gained & (chance < BY_CHANCE)):
+        if fits.any():
+            # of those that most fit, the one they fit best
+            most = np.flatnonzero(fits & (near == near[fits].max()))
+            found = float(stretches[min(most, key=lambda one: float(np.sort(away[one])[: near[one]].sum()))])
+            return found if abs(found) * furthest_hz > CLOCK_HZ else 0.0
+    return 0.0
 
 
 def _peaks(power: RealArray, floor: RealArray) -> list[int]:
