@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, ProcessPoolExecutor, wait
 from contextlib import nullcontext
 from dataclasses import asdict, dataclass, replace
+from importlib import import_module
 from pathlib import Path
 from threading import Lock
 
@@ -180,6 +181,7 @@ def _side_by_side(
                 if own is not None:
                     yield measure_path(*own, wish)
                 elif not finished:
+                    import_module("bandscan.pipeline.texts")  # what shows the results loads while the others finish theirs
                     wait(list(running), return_when=FIRST_COMPLETED)
                 for one in finished:
                     yield _outcome(one, *running.pop(one))

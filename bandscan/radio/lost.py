@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
-from scipy.interpolate import PchipInterpolator
 from scipy.special import logsumexp
 
 from bandscan.radio.align import Sweeps
@@ -45,6 +44,8 @@ class _Ways:
 
 def with_losses(fit: Fit) -> Fit:
     """The fit with a curve that reckons with stations that the set loses beside others, or off the raster it was found on."""
+    from scipy.interpolate import PchipInterpolator  # takes a while to import, which a survey need not wait for
+
     if fit.curve is None:
         return fit
     sweeps = fit.sweeps
