@@ -187,15 +187,15 @@ def _judge_band(
         fitted = replace(fitted, curve=total_curve(bench, total, fitted.curve.at_db, reference.threshold_db))
     pad_db = blocks[0].pad_db
     levels_hold, surplus = band == "fm" or not pad_db, more_than_listed(bench, blocks, total)
+    expected = expected_count(bench, reference, pad_db, limits.doubt_db) if levels_hold else None
     if surplus is None and not total:
-        surplus = strangers(fitted)
+        surplus = strangers(fitted, expected)
     # what reached the set is not known, or what it heard, or would hear of the rest: no level is told from it
     if not levels_hold or unfinished is not None or surplus is not None:
         fitted = replace(fitted, curve=None)
     doubt_db = float(np.hypot(reference.sd_db or 0.0, limits.doubt_db))
     follows_db = None if reference.threshold_db is None else (reference.threshold_db, doubt_db)
     lamp = judge_lamp(fitted, follows_db) if band == "fm" else Lamp(None, None, None, 0, ())
-    expected = expected_count(bench, reference, pad_db, limits.doubt_db) if levels_hold else None
     heard_nothing = not total and not len(aside) and not any(len(block) for block in blocks)
     silence = silence_chance(bench, reference, pad_db, limits.doubt_db) if heard_nothing and levels_hold else None
     # a total has no pattern that could point at a fault

@@ -12,13 +12,14 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import gammainc, gammaln
 
-from bandscan.model import Extra, Finding
+from bandscan.model import Expected, Extra, Finding
 from bandscan.radio.deaf_list import RIVALS
 from bandscan.radio.shown import MARKED_REPEAT, MARKED_WHISTLE, REAL
 from bandscan.radio.threshold import Fit
 from bandscan.radio.verdict import WEIGHTY, over_nothing
 from bandscan.radio.weighing import LACKS, USUAL_EXTRAS
 
+_FAR_FEWER = 0.4
 _LEAST_STOPS, _PLACED = 6, 0.25  # fewer may all be whistles and images of a set that is deaf
 _RARE = 0.1  # of sound sweeps have so many ticks that are no station
 _TOLD_BY = RIVALS | {"reference-deaf", "raster", "comb", "fixed-whistle"}  # findings that say of such ticks what they may be
@@ -51,11 +52,15 @@ def strays_of(
     return count if usual_chance(count, more=True) <= _RARE else 0
 
 
-def strangers(fit: Fit) -> tuple[str, str] | None:
-    """That hardly a stop of the sweeps is a station of the list, and what to do: they are no measure of each other then."""
+def strangers(fit: Fit, expected: Expected | None) -> tuple[str, str] | None:
+    """That hardly a stop of the sweeps is a station of the list, and what to do: they are no measure of each other then.
+
+    Where the stops would be far fewer than a good set's, stations or none, they tell as much.
+    """
     stops = sum(len(block) for block in fit.sweeps.blocks)
     placed = sum(float(match.sum()) for match in fit.match)
-    if stops < _LEAST_STOPS or placed >= _PLACED * stops:
+    few = expected is not None and max(len(block) for block in fit.sweeps.blocks) < _FAR_FEWER * expected.mid
+    if stops < _LEAST_STOPS or placed >= _PLACED * stops or few:
         return None
     return (
         f"of {stops} stops hardly one is where the list has a station it could be ({placed:.0f}, by their order and readings)",
