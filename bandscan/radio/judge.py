@@ -188,8 +188,6 @@ def _judge_band(
     pad_db = blocks[0].pad_db
     levels_hold, surplus = band == "fm" or not pad_db, more_than_listed(bench, blocks, total)
     expected = expected_count(bench, reference, pad_db, limits.doubt_db) if levels_hold else None
-    if surplus is None and not total:
-        surplus = strangers(fitted, expected)
     # what reached the set is not known, or what it heard, or would hear of the rest: no level is told from it
     if not levels_hold or unfinished is not None or surplus is not None:
         fitted = replace(fitted, curve=None)
@@ -207,6 +205,10 @@ def _judge_band(
         ]
         judged = _findings(fitted, reference, doubt_db, lamp, sheet.header, whistles)
         fitted = with_losses(_live_part(fitted, judged))
+        if surplus is None and dead_beyond(judged.findings) is None:
+            surplus = strangers(fitted, expected)
+            if surplus is not None:
+                fitted, judged = replace(fitted, curve=None), Judged((), {})
     shared = sharing(baseline.stations, band)
     stations, extras = stations_shown(fitted), extras_shown(fitted, judged, aside, sheet.header, shared)
     if total:  # which ones they were it does not tell
