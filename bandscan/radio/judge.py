@@ -161,7 +161,7 @@ def _judge_band(
     blocks, aside = blocks_of(sheet.ticks, bench, sheet.header, sheet.silent)
     # a total of nothing is a silent sweep: it holds no repeat and no phantom
     blocks, joined = in_one(bench, blocks)
-    blocks, left_out = whole_sweeps(bench, blocks)
+    blocks, left_out, against_silence = whole_sweeps(bench, blocks)
     left_out = [*joined, *left_out]
     total = sheet.totals.get(band, 0)
     within_band(bench.plan, total)
@@ -247,7 +247,7 @@ def _judge_band(
             sweeps.dial.kind != "none",
             silence,
             known_good,
-            None if stray is None else (stray[0], stray[2]),
+            against_silence if stray is None else (stray[0], stray[2]),
             swept_hour(sheet.header) is not None,
         ),
         limits,

@@ -19,6 +19,9 @@ from bandscan.radio.weighing import Scale, against_all
 
 # odds of a dead band before the sweep is looked at, against a set with nothing wrong: the commonest complaint (from memory)
 _PRIOR_ODDS = 0.5
+# the same where an attenuator was in line: one is put before a set that was heard without it (from memory)
+_PRIOR_ODDS_PADDED = 0.02
+_WITHOUT = "take the attenuator out and sweep again: most deaf sets are heard then, a dead one is not"
 _NEXT = {
     # trade practice: the oscillator stands 10.7 MHz over the dial; one that is there leaves supply, mute and what follows
     "fm": "plug the lead in again, mute off, then look for the set's oscillator 10.7 MHz above the dial with a second receiver",
@@ -42,11 +45,12 @@ def with_silence(findings: tuple[Finding, ...], fit: Fit, healthy: Healthy, good
     bench, scale, nothing = fit.sweeps.bench, Scale(fit), nothing_wrong(fit.sweeps, healthy)
     gone = Radios(nothing.radio.threshold_db, keeps=np.full((len(bench), len(nothing.radio.threshold_db)), GONE))
     log_each = [logsumexp(scale.log_each(one)) for one in (replace(nothing, radio=gone), nothing)]
-    log_odds = float(log_each[0] - log_each[1] + np.log(_PRIOR_ODDS))
+    pad_db = fit.sweeps.blocks[0].pad_db
+    log_odds = float(log_each[0] - log_each[1] + np.log(_PRIOR_ODDS_PADDED if pad_db else _PRIOR_ODDS))
     if log_odds <= 0.0:
         return findings
     weights = against_all([log_odds, *(np.log(10.0) * over_nothing(one) for one in findings)])
-    usual_db, pad_db = float(np.median(healthy.threshold_db)), fit.sweeps.blocks[0].pad_db
+    usual_db = float(np.median(healthy.threshold_db))
     usual = followed_chance(bench, np.array([usual_db]), pad_db)[:, 0]
     strongest = np.argsort(-usual, kind="stable")[:MOST_EVIDENCE]
     few = f"{good.low} to {good.high}" if good.low < good.high else f"{good.low}"
@@ -55,7 +59,7 @@ def with_silence(findings: tuple[Finding, ...], fit: Fit, healthy: Healthy, good
         "dead-beyond",
         f"nothing is heard on the whole band{through}, where a good set follows {few} stations",
         tuple(sorted(int(bench.channel_hz[index]) for index in strongest if usual[index] > 0.5)),
-        _NEXT[bench.band],
+        _WITHOUT if pad_db else _NEXT[bench.band],
         round(weights[0], 2),
         round(log_odds / float(np.log(10.0)), 2),
     )

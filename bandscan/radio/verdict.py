@@ -37,7 +37,8 @@ class Evidence:
     readings: bool = False
     silence: float | None = None  # the chance that a good set follows nothing either, where nothing was heard
     known_good: bool = False
-    strays: tuple[str, str] | None = None  # what is said of ticks beside the list, where they are many, and what to do
+    # what is said of many ticks beside the list, or of a silent sweep that another speaks against, and what to do
+    unweighed: tuple[str, str] | None = None
     timed: bool = True  # the hour at which it was swept or counted is known
 
 
@@ -100,8 +101,8 @@ def _in_line(seen: Evidence, span: str) -> tuple[str, str, str]:
     others = [finding for finding in seen.findings if not finding.fault.startswith("pointer")]
     suspected = max(others, key=over_nothing, default=None)
     if suspected is None or over_nothing(suspected) < HINT:
-        if seen.strays is not None:
-            return IN_LINE, f"{span}; but {seen.strays[0]}", seen.strays[1]
+        if seen.unweighed is not None:
+            return IN_LINE, f"{span}; but {seen.unweighed[0]}", seen.unweighed[1]
         surely = seen.against_db is not None and seen.against_db.low is not None and seen.against_db.low > 0.0
         done = f"a little deaf, within the limit: to be sure, {_CONFIRM}" if surely else _DONE[seen.band]
         return IN_LINE, f"{span}; nothing else speaks against it", done

@@ -24,6 +24,8 @@ _BEYOND = 5
 _APART = 3.0
 # two sweeps of so many stops, and of so many each, hardly ever part the dial between them by chance: once in a hundred
 _PIECES, _PIECE = 10, 3
+# common practice: a lead that lost contact when the attenuator was put in is commoner than a fault that comes with it
+_AGAIN = "sweep through it once more; if it is silent again, look at the attenuator and its leads"
 
 
 def in_one(bench: Bench, blocks: list[Block]) -> tuple[list[Block], list[str]]:
@@ -68,12 +70,17 @@ def _put_together(one: Block, other: Block) -> Block | None:
     return replace(one, sweep=f"{one.sweep}+{other.sweep}", direction=direction, **joined)
 
 
-def whole_sweeps(bench: Bench, blocks: list[Block]) -> tuple[list[Block], list[str]]:
-    """The sweeps that were not left in the middle, judged by the one with the most stops, and what to say of the others."""
+def whole_sweeps(bench: Bench, blocks: list[Block]) -> tuple[list[Block], list[str], tuple[str, str] | None]:
+    """The sweeps that were not left in the middle, judged by the one with the most stops, and what to say of the others.
+
+    The third is a silent sweep that the fullest one speaks against, and what to do; None where there is none. It is not
+    weighed: no threshold gives both, and the silent one would make any healthy set deaf.
+    """
     fullest = max(blocks, key=followed_count, default=None)
     if fullest is None or followed_count(fullest) < _LEAST:
-        return blocks, []
-    kept, said = [], []
+        return blocks, [], None
+    kept, said = list[Block](), list[str]()
+    against: tuple[str, str] | None = None
     for block in blocks:
         expected, sd = _expected(bench, fullest, block)
         # a pad that was not in line makes the others seem short: one with no more in line has to be half as full too
@@ -85,13 +92,20 @@ def whole_sweeps(bench: Bench, blocks: list[Block]) -> tuple[list[Block], list[s
         name = " ".join(
             ["sweep", *([block.sweep] if block.sweep else []), *([f"through {block.pad_db:g} dB"] if block.pad_db else [])]
         )
+        if not len(block):
+            silence = f"{name} is silent where about {expected:.0f} stops were expected after the other"
+            against = against or (silence, _AGAIN)
+            said.append(
+                f"{bench.band.upper()}: {silence}: they speak against each other, and this one is not weighed; {_AGAIN}"
+            )
+            continue
         stops = f"{len(block)} stop{'' if len(block) == 1 else 's'}"
         said.append(
             f"{bench.band.upper()}: {name} has {stops}, about {expected:.0f} are expected after the other:"
             " taken as left in the middle and not counted; finish it, or if it was whole, something came and went: sweep"
             " once more"
         )
-    return kept, said
+    return kept, said, against
 
 
 def _expected(bench: Bench, fullest: Block, block: Block) -> tuple[float, float]:

@@ -75,12 +75,17 @@ def type_key(state: State, key: str, known: Known) -> State:
     return state
 
 
+def may_be_silent(state: State) -> bool:
+    """Whether FM was perhaps swept through the attenuator that is in line, without a station, and that was not asked yet."""
+    return bool(state.pad_db) and not state.block and state.band == "fm" and "fm" in state.visited
+
+
 def finish(state: State) -> State:
     """Ask what must be known before the end: whether a band without a station was swept at all, or FM through the attenuator
     that is in line, then whether it is the end."""
     heard = {stop.band for stop in state.stops} | set(swept_bands(state.header))
     silent = [band for band in state.visited if band not in heard]
-    if state.pad_db and not state.block and state.band == "fm" and "fm" in state.visited:
+    if may_be_silent(state):
         silent = silent or ["fm"]
     return replace(state, entry=Entry(f"silent {silent[0]}" if silent else "quit"))
 
@@ -91,10 +96,14 @@ def _silent(state: State, band: str, key: str) -> State:
         return replace(state, entry=None)
     if key not in ("y", "Y", "n", "N"):
         return replace(state, said="Y or N (ESC goes back to the sweep)")
+    leaving = state.entry is not None and bool(state.entry.text)
     header = dict(state.header)
     if key in ("y", "Y") and silent_through(state, band):
         row = Stop(band, "", pad_db=state.pad_db, sweep=state.sweep)
-        return finish(done(state, stops=(*state.stops, row), entry=None))
+        noted_so = done(state, stops=(*state.stops, row), entry=None)
+        return noted_so if leaving else finish(noted_so)
+    if leaving:
+        return replace(state, entry=None)
     if key in ("y", "Y"):
         swept = {stop.band for stop in state.stops} | set(swept_bands(header)) | {band}
         header["bands"] = ", ".join(one for one in BANDS if one in swept)

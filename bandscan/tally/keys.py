@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 
 from bandscan.plans import BANDS
 from bandscan.radio.sheet import MOST_ROWS
-from bandscan.tally.entries import NONE_YET, begin, finish, noted, type_key, with_band
+from bandscan.tally.entries import NONE_YET, begin, finish, may_be_silent, noted, type_key, with_band
 from bandscan.tally.state import ASKED, SEEN, Entry, Known, State, Stop, done, next_sweep, place_in_list, taken_back
 
 # key -> grade and lamp
@@ -33,7 +34,10 @@ def press(state: State, key: str, known: Known, now: str) -> State:
     """
     state = replace(state, said="")
     if state.entry is not None:
-        return type_key(state, key, known)
+        after = type_key(state, key, known)
+        # a sweep that is left once it is known whether it was silent
+        leave = _LEAVES.get(state.entry.text) if state.entry.what == "silent fm" and key in ("y", "Y", "n", "N") else None
+        return leave(after) if leave is not None else after
     key = key.lower()
     if key in _TICKS:
         return _tick(state, *_TICKS[key], now)
@@ -65,12 +69,17 @@ def _sweep(state: State, known: Known) -> State:
     return replace(turned, said=f"nothing is noted in this sweep: it now goes {'down' if turned.step < 0 else 'up'} the dial")
 
 
-def _band(state: State, known: Known) -> State:
-    """The other band, where its sweep was left."""
+def _band(state: State) -> State:
+    """The other band, where its sweep was left. AM without an attenuator: 50 ohm across the lead make any set deaf."""
     band = BANDS[(BANDS.index(state.band) + 1) % len(BANDS)]
-    sweep = next((stop.sweep for stop in reversed(state.stops) if stop.band == band), State.sweep)
+    last = next((stop for stop in reversed(state.stops) if stop.band == band), Stop(band, ""))
+    pad_db = last.pad_db if band == "fm" else ""
     visited = tuple(dict.fromkeys((*state.visited, band)))
-    return done(state, band=band, sweep=sweep, skip=0, visited=visited)
+    other = done(state, band=band, sweep=last.sweep, pad_db=pad_db, skip=0, visited=visited)
+    if pad_db == state.pad_db:
+        return other
+    now = f"goes on through {pad_db} dB, as it was left" if pad_db else f"is swept without the {state.pad_db} dB: take them out"
+    return replace(other, said=f"{band.upper()} {now} (P changes it)")
 
 
 def _list(state: State, known: Known) -> State:
@@ -91,15 +100,21 @@ def _move(state: State, by: int, known: Known) -> State:
     return replace(state, skip=state.skip + min(max(place + by, 0), last) - place)
 
 
+def _leave(key: str, state: State, known: Known) -> State:
+    return replace(state, entry=Entry("silent fm", key)) if may_be_silent(state) else _LEAVES[key](state)
+
+
 def _about(state: State, known: Known) -> State:
     return replace(state, entry=Entry(f"about {ASKED[0]}"), asking=ASKED[1:])
 
 
+_LEAVES: dict[str, Callable[[State], State]] = {"b": _band, "p": lambda state: begin(state, "pad")}
+"""Keys that leave a sweep: whether an empty one through an attenuator was silent is asked first. N only turns it round."""
 _ACTS: dict[str, Callable[[State, Known], State]] = {
     "l": _lamp,
     **dict.fromkeys(("u", "-", "backspace"), lambda state, known: taken_back(state)),
     "n": _sweep,
-    "b": _band,
+    **{key: partial(_leave, key) for key in _LEAVES},
     "e": _list,
     "i": _about,
     "left": lambda state, known: _move(state, -1, known),
@@ -107,6 +122,5 @@ _ACTS: dict[str, Callable[[State, Known], State]] = {
     **dict.fromkeys(("d", ".", ","), lambda state, known: begin(state, "dial")),
     "a": lambda state, known: begin(state, "name"),
     "t": lambda state, known: begin(state, "remark"),
-    "p": lambda state, known: begin(state, "pad"),
     "q": lambda state, known: finish(state),
 }

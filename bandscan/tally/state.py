@@ -39,7 +39,8 @@ class Stop:
 class Entry:
     """What is being typed: `what` is dial, name, remark, pad, quit, a band after `silent `, a header key after `about `.
 
-    `choice` is which of the offers is meant, -1 while none was moved to.
+    `choice` is which of the offers is meant, -1 while none was moved to. `text` of `silent ` is the key that goes on after the
+    answer, empty where that is the end.
     """
 
     what: str

@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 
 import pytest
-from radio.bench_sim import GOOD_DB, bench, reference_list
+from radio.bench_sim import GOOD_DB, Listener, Radio, bench, reference_list, sweep
 
 from bandscan.model import BandCheck, Reference, Sheet
 from bandscan.radio import Limits, judge, read_sheet, totals_sheet
@@ -125,6 +125,37 @@ def test_silence_through_an_attenuator_counts_beside_a_sweep_without() -> None:
     assert open_below.threshold_db.low is None
     assert bounded.threshold_db.low is not None
     assert (open_below.counted, bounded.counted) == (12, 12)
+
+
+@pytest.mark.parametrize(("deaf_db", "pad_db"), [(0.0, 10), (15.0, 20)])
+def test_a_silent_sweep_that_a_healthy_one_speaks_against_is_not_called_unfinished(deaf_db: float, pad_db: int) -> None:
+    """Behind 10 dB a healthy set follows half of its stations: silence there does not condemn it, and is not the end of the
+    matter. Of a set 15 dB deaf, which follows few through 20 dB, it is weighed."""
+    for seed in range(2):
+        dice = random.Random(f"m{seed}")
+        stations = bench(dice, 40)
+        rows = sweep(dice, stations, Radio(deaf_db=deaf_db), Listener(jitter_db=3.0), reading_hz=0.1e6).text
+        sheet = read_sheet(f"{rows}fm,,,,{pad_db},2,,\n", "s")
+        check = judge(sheet, {"fm": reference_list(stations)}, {"fm": GOOD}, Limits(), "2026-03-14T12:00:00Z", "0")
+        fm, said, silent = check.bands["fm"], " ".join(check.cautions), f"sweep 2 through {pad_db} dB is silent where about "
+        assert "taken as swept and silent" in said
+        assert "left in the middle" not in said
+        assert (silent in said, fm.verdict) == ((False, "falls short") if deaf_db else (True, "in line"))
+        if not deaf_db:
+            assert f"; but {silent}" in fm.why
+            assert fm.do_next == "sweep through it once more; if it is silent again, look at the attenuator and its leads"
+
+
+@pytest.mark.parametrize("pad_db", [10, 20, 30])
+def test_silence_behind_an_attenuator_alone_is_deaf_before_it_is_dead(pad_db: int) -> None:
+    """An attenuator is put before a set that was heard without it (from memory): what tells is a sweep without."""
+    stations = bench(random.Random("deafer"), 40)
+    sheet = read_sheet(f"# swept: 2026-03-14 12:00\n{_ROWS}fm,,,,{pad_db},1,,\n", "s")
+    check = judge(sheet, {"fm": reference_list(stations)}, {"fm": GOOD}, Limits(), "2026-03-14T12:00:00Z", "0").bands["fm"]
+    assert check.verdict == "falls short"
+    assert check.why.startswith(f"nothing is heard on the whole band through {pad_db} dB, where a good set follows ")
+    assert check.do_next.startswith("take the attenuator out and sweep again")
+    assert [one.fault for one in check.findings[:2]] == ["deaf", "dead-beyond"]
 
 
 def test_am_silent_through_an_attenuator_cannot_tell() -> None:

@@ -309,6 +309,35 @@ def test_a_sweep_through_an_attenuator_counts_as_silent_only_when_told_so() -> N
     assert asked_not.entry.what == "quit"
 
 
+@pytest.mark.parametrize("leave", ["p0<enter>3", "b3"])
+def test_an_empty_sweep_through_an_attenuator_is_asked_about_before_it_is_left(leave: str) -> None:
+    """Another attenuator, or the other band: a silent sweep was gone without a word. The key goes on after the answer."""
+    key, rest = leave[0], leave[1:]
+    asked = typed(ready(), f"3p20<enter>{key}")
+    assert asked.entry is not None
+    assert (asked.entry.what, asked.pad_db, asked.band) == ("silent fm", "20", "fm")
+    assert read_state(sheet_text(asked), "s.csv").entry == asked.entry
+    silent, spoken = typed(asked, f"y{rest}"), typed(asked, f"n{rest}")
+    assert [(one.grade, one.pad_db) for one in silent.stops] == [("3", ""), ("", "20"), ("3", "")]
+    assert [(one.grade, one.pad_db) for one in spoken.stops] == [("3", ""), ("3", "")]
+    assert typed(silent, "qq").over
+    assert typed(spoken, "qq").over
+    back = typed(asked, "<escape>2")
+    assert [(one.band, one.pad_db) for one in back.stops] == [("fm", ""), ("fm", "20")]
+
+
+def test_am_is_swept_without_the_attenuator_and_fm_goes_on_with_it() -> None:
+    """50 ohm across the lead make any AM set deaf (trade practice): B takes the attenuator out and says so; back on FM, as
+    its sweep was left."""
+    there = typed(ready(), "p20<enter>3b")
+    assert there.said == "AM is swept without the 20 dB: take them out (P changes it)"
+    assert typed(there, "2").stops[-1].pad_db == ""
+    back = typed(there, "2b")
+    assert (back.pad_db, back.said) == ("20", "FM goes on through 20 dB, as it was left (P changes it)")
+    assert typed(there, "u").pad_db == "20"
+    assert typed(ready(), "3b").said == ""
+
+
 def test_a_silent_sweep_goes_when_it_is_taken_back_or_a_station_is_heard() -> None:
     """U takes its row away, and so does a grade in the same sweep; what is about the station noted last changes no such row."""
     silent = typed(ready(), "3np20<enter>qy<escape>")

@@ -79,7 +79,7 @@ def test_an_unfinished_sheet_is_one_too() -> None:
 
 def test_undo_goes_back_over_what_an_earlier_session_noted() -> None:
     """Row by row, with the band, sweep and attenuator of that row."""
-    state = read_state(sheet_text(typed(ready(), "39p10<enter>2b1qq")), "s.csv")
+    state = read_state(sheet_text(typed(ready(), "39p10<enter>2bp10<enter>1qq")), "s.csv")
     seen = []
     for _ in range(5):
         state = typed(state, "u")
