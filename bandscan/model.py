@@ -19,6 +19,7 @@ ComplexArray = npt.NDArray[np.complex64]
 
 WITHIN_ROUNDING = "within-rounding"  # a remark: what the rounding of the strong ones may have made
 OVERLOAD_SHARE = 0.001  # more of the samples at full scale and a list is not usable (common practice)
+UNLISTED = "could be a real station under the reference's own floor"  # of an extra that nothing else explains
 # a channel is better placed in the middle of a recording than at its edges: within this share of the rate of the centre, the
 # middle 72 % (common practice says 75 to 80 %; the dongle's own filter begins to fall before that)
 FLAT_SHARE = 0.36
