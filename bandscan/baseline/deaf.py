@@ -2,7 +2,7 @@
 
 A station off the air is off by itself; that most of them are at once is the receiving side's. A mast of most stations
 can fail too, and by day AM is emptier than by night: then what is still held stands where it usually does. So a survey is deaf
-where few of the stations due are held, fewer than chance takes off, and those that are, three or more, have fallen too.
+where few of the stations due are held, fewer than chance takes off, and those that are have fallen too.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from scipy.special import bdtr
 from bandscan.baseline.grid import Grid, grid_of, middle
 from bandscan.model import Survey
 
-_LEAST_DUE, _LEAST_HELD = 5, 3
+_LEAST_DUE = 5
 _SMALL_PART = 0.5  # of the stations due
 _UNLIKELY = 0.01
 _FALLEN_DB = (
@@ -71,7 +71,7 @@ def is_deaf(held: Row, share: Row, moved_db: Row) -> bool:
     if bdtr(found, int(due.sum()), expected / due.sum()) >= _UNLIKELY:
         return False
     left = moved_db[(held == 1.0) & np.isfinite(moved_db)]
-    return len(left) < _LEAST_HELD or float(np.median(left)) <= -_FALLEN_DB
+    return found == 0 or (len(left) > 0 and float(np.median(left)) <= -_FALLEN_DB)
 
 
 def of_those_due(held: Row, share: Row) -> str:

@@ -209,7 +209,8 @@ class FmPass:
         # pilots at 19 kHz prove the rate, but a channel that holds the half of a station smears them
         if not rate or any(abs(offset_hz) <= 2 * pilot.LEGAL_ERROR_HZ for offset_hz, _ in self._strays):
             rate = self._off.note() or rate
-        return [*overload_note(self.seen), *gain, *comb_note(found, self.plan), *rate, *self._images.note(self.channels_hz)]
+        images = self._images.note(self.channels_hz, self._strong)
+        return [*overload_note(self.seen), *gain, *comb_note(found, self.plan), *rate, *images]
 
     def rows(self) -> list[dict[str, Any]]:
         """One row of READINGS for each channel, without what is the same for the whole capture."""

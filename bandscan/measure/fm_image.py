@@ -15,6 +15,7 @@ from bandscan.units import channel_text
 IMAGE_SIGNIFICANCE = 5.0  # noise passes this once in exp(25)
 PROVEN = 0.5  # of what stands in a channel
 OWN_HALF_HZ = 75e3  # a channel whose middle is nearer to the axis, by a station's swing, is its own mirror
+ON_CARRIER_HZ = 5e3  # 2 kHz of a station (47 CFR 73.1545), a receiver's clock, and room
 LOOKED_AT = 16  # frames of about 10 ms in the recording's middle
 
 
@@ -43,11 +44,17 @@ class Images:
         if axis is not None:
             self._mirrors.append((axis * self._capture.rate_hz, TurnedMirror(frames, axis)))
 
-    def note(self, channels_hz: Sequence[int]) -> list[str]:
-        """Which channels may hold images of stations outside the recording, if its axis is not its centre; after `share`."""
+    def note(self, channels_hz: Sequence[int], strong: Sequence[int]) -> list[str]:
+        """Which channels may hold images of stations outside the recording, if its axis is not its centre; after `share`.
+
+        Not where it lies on the carrier of one of the `strong` stations (indices): two others and their product mirror each
+        other about it in an overloaded receiver.
+        """
         rate_hz, lines = self._capture.rate_hz, []
         for axis_hz, _ in self._mirrors[1:] if self._proven else ():
             offsets_hz = np.array(channels_hz) - self._capture.centre_hz
+            if (np.abs(offsets_hz[list(strong)] - axis_hz) <= ON_CARRIER_HZ).any():
+                continue
             hidden = np.flatnonzero(np.abs(2.0 * axis_hz - offsets_hz) > rate_hz / 2.0)
             if len(hidden):
                 places = dict.fromkeys(channel_text("fm", channels_hz[one]) for one in (hidden[0], hidden[-1]))

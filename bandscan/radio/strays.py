@@ -46,15 +46,16 @@ def strays_of(extras: Sequence[Extra], known_hz: Collection[int], step_hz: int, 
 def strangers(fit: Fit, expected: Expected | None) -> tuple[str, str] | None:
     """That hardly a stop of the sweeps is a station of the list, and what to do: they are no measure of each other then.
 
-    Where the stops would be far fewer than a good set's, stations or none, they tell as much.
+    Where a display shows what it is tuned to there is no doubt about that, and where the stops are far fewer than a good
+    set's, stations or none, they tell as much.
     """
     stops = sum(len(block) for block in fit.sweeps.blocks)
     placed = sum(float(match.sum()) for match in fit.match)
     few = expected is not None and max(len(block) for block in fit.sweeps.blocks) < _FAR_FEWER * expected.mid
-    if stops < _LEAST_STOPS or placed >= _PLACED * stops or few:
+    if fit.sweeps.dial.kind == "digits" or stops < _LEAST_STOPS or placed >= _PLACED * stops or few:
         return None
     return (
-        f"of {stops} stops hardly one is where the list has a station it could be ({placed:.0f}, by their order and readings)",
+        f"of {stops} stops hardly one is where the list has a station it could be (about {placed:.0f})",
         "read the dial of two stations that you know by ear, write their names, and check again",
     )
 

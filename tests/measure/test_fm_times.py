@@ -60,3 +60,27 @@ def test_noise_and_a_steady_station_are_not_intermittent() -> None:
     chance = 1.0 + 0.03 * np.random.default_rng(1).standard_normal(60)
     assert share_on(chance, 0.05) is None
     assert share_on(chance, 100.0) is None
+
+
+@pytest.mark.parametrize("stations", [1, 3])
+def test_a_step_of_the_gain_is_not_a_station_that_leaves(stations: int) -> None:
+    """14 dB less from the middle on, stations and noise alike: on the air all the time, and their figures stay."""
+    made = [FmStation(97_700_000 + 400_000 * place, -25.0 - place, "speech") for place in range(stations)]
+    wave = forge(made, Receiver(), 98_100_000, 1.2e6, 1.6, 5).samples
+    wave[len(wave) // 2 :] *= 0.2
+    found = measure(capture(wave, 1.2e6, 98_100_000), plan_for("us", "fm")).readings.set_index("channel_hz")
+    assert not found["remarks"].fillna("").str.contains("intermittent").any()
+    assert found.loc[[one.channel_hz for one in made], "pilot_dev_hz"].notna().all()
+
+
+def test_a_burst_of_noise_is_no_station_and_ends_none() -> None:
+    """Noise 20 dB up for a fifth of the time over a station of 12 dB: neither it nor an empty channel is intermittent."""
+    rate_hz = 1.2e6
+    station = FmStation(97_900_000, noise_dbfs(rate_hz) + 12.0, "speech")
+    wave = forge([station], Receiver(), 98_100_000, rate_hz, 1.6, 6).samples
+    begin, end = len(wave) // 3, len(wave) // 3 + len(wave) // 5
+    dice = np.random.default_rng(7)
+    size = np.sqrt(99.0 * 10 ** (noise_dbfs(rate_hz) / 10) * rate_hz / 200e3 / 2)
+    wave[begin:end] += size * (dice.standard_normal(end - begin) + 1j * dice.standard_normal(end - begin))
+    found = measure(capture(wave, rate_hz, 98_100_000), plan_for("us", "fm")).readings
+    assert not found["remarks"].fillna("").str.contains("intermittent").any()
