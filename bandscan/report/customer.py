@@ -18,7 +18,7 @@ from bandscan.units import channel_text
 EASIEST = 10
 # cautions, characters of one and of all, so that the page stays one side; all of them are in the shop's record
 CAUTIONS_SHOWN, CAUTION_LIMIT, CAUTIONS_LIMIT = 4, 340, 420
-_BID = re.compile(r" \([^()]*`[^()]*\)")  # in brackets, what to write into the sheet
+_BID = re.compile(r" \([^()]*(?:`|--)[^()]*\)")  # in brackets, what to write into the sheet or to run
 _SOUND = {"3": "clear", "2": "every word", "1": "a trace", "M": "two at once", "W": "whistle", "R": "repeat"}
 
 

@@ -89,8 +89,8 @@ def heard(check: BandCheck) -> str:
 
 def _beside(check: BandCheck) -> str:
     """How many of those heard are not on the list: at most so many, since some may be of another sweep, or a trace."""
-    places = {extra.channel_hz for extra in check.extras if extra.explained_by == UNLISTED and extra.channel_hz is not None}
-    some = min(len(places), check.counted)
+    beside = sum(extra.explained_by == UNLISTED and extra.channel_hz is not None for extra in check.extras)
+    some = min(beside, check.counted)
     return f"; of those heard up to {some} {'is' if some == 1 else 'are'} not on our list" if some else ""
 
 
