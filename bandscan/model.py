@@ -23,9 +23,7 @@ UNLISTED = "could be a real station under the reference's own floor"  # of an ex
 # a channel is better placed in the middle of a recording than at its edges: within this share of the rate of the centre, the
 # middle 72 % (common practice says 75 to 80 %; the dongle's own filter begins to fall before that)
 FLAT_SHARE = 0.36
-UNKNOWN_DAY_SD_DB = (
-    1.5  # a day adds to a threshold, no survey telling of it: 3 dB to one station, 1 to 2 to all (common practice)
-)
+UNKNOWN_DAY_SD_DB = 1.5  # what a day of unknown conditions adds: 3 dB for one station, 1 to 2 for all (common practice)
 
 
 def parse_utc(text: str) -> datetime | None:
