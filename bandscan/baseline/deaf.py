@@ -19,9 +19,7 @@ from bandscan.model import Survey
 _LEAST_DUE = 5
 _SMALL_PART = 0.5  # of the stations due
 _UNLIKELY = 0.01
-_FALLEN_DB = (
-    10.0  # those left of a band of which most are lost have fallen by more: a station found stands 10 dB over the noise
-)
+_FALLEN_DB = 10.0  # those left of a band of which most are lost have fallen by more, since one that is found stands so far out
 _SAME_HOURS_S, _DAY_S = 3 * 3600.0, 24 * 3600.0
 
 LOOK_AT = "look at the antenna, lead and receiver"
