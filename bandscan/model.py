@@ -19,11 +19,11 @@ ComplexArray = npt.NDArray[np.complex64]
 
 WITHIN_ROUNDING = "within-rounding"  # a remark: what the rounding of the strong ones may have made
 OVERLOAD_SHARE = 0.001  # more of the samples at full scale and a list is not usable (common practice)
+UNLISTED = "could be a real station under the reference's own floor"  # of an extra that nothing else explains
 # a channel is better placed in the middle of a recording than at its edges: within this share of the rate of the centre, the
 # middle 72 % (common practice says 75 to 80 %; the dongle's own filter begins to fall before that)
 FLAT_SHARE = 0.36
-# what one day adds to a threshold where no survey tells its conditions: 3 dB for one station, 1 to 2 for all (common practice)
-UNKNOWN_DAY_SD_DB = 1.5
+UNKNOWN_DAY_SD_DB = 1.5  # what a day of unknown conditions adds: 3 dB for one station, 1 to 2 for all (common practice)
 
 
 def parse_utc(text: str) -> datetime | None:

@@ -93,7 +93,7 @@ def judge(
             more = f" and {len(unknown) - _NAMES_TOLD} more" if len(unknown) > _NAMES_TOLD else ""
             warned.append(f"{band.upper()}: named by ear, but not one station of the list: {said}{more}; taken as not named")
         if sheet.totals.get(band):
-            warned += total_said(bench_of(baseline), sheet.totals[band], bands[band].reference, limits)
+            warned += total_said(bench_of(baseline), sheet.totals[band], bands[band], limits)
     if "am" in bands and number(sheet.header, "if_khz") is not None and _if_hz(sheet.header) is None:
         usual = f"{_IF_KHZ[0]:g} to {_IF_KHZ[1]:g} kHz"
         warned.append(f"if_khz {sheet.header['if_khz']} is no AM set's intermediate frequency ({usual}): not used")
@@ -223,7 +223,7 @@ def _judge_band(
     new_hz = today.get("new_hz", ())
     unexplained = [extra for extra in extras if extra.explained_by.startswith(REAL)]
     findings = deaf_list(fitted, findings, unexplained, new_hz, _if_hz(sheet.header))
-    strays = strays_of(extras, findings, new_hz, bench.plan.step_hz, len(blocks)) if fitted.curve is not None else 0
+    strays = strays_of(extras, new_hz, bench.plan.step_hz, len(blocks)) if fitted.curve is not None else 0
     stray = stray_words(band, strays) if strays else None
     findings = with_belonging(baseline, sheet.header, limits, findings, extras, strays)
     against = None if surplus is None else Interval(None, None, None)

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from bandscan.model import DialPoint, Extra, StationHeard
+from bandscan.model import UNLISTED, DialPoint, Extra, StationHeard
 from bandscan.radio.bench import dial_to_hz
 from bandscan.radio.findings import Judged
 from bandscan.radio.pointer import adjusted_at, error_at
@@ -17,7 +17,7 @@ from bandscan.radio.threshold import Fit
 from bandscan.units import channel_text_unit
 
 _SURE = 0.8
-REAL = "could be a real station under the reference's own floor"
+REAL = UNLISTED
 _LISTED = f"{REAL}, or the station of the list that stands there"
 MARKED_REPEAT, MARKED_WHISTLE = "marked as a repeat", "marked as a whistle"
 _BEYOND = "beyond the end of the band: a slip of the pen, or no broadcast station"

@@ -12,39 +12,30 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import gammainc, gammaln
 
-from bandscan.model import Expected, Extra, Finding
-from bandscan.radio.deaf_list import RIVALS
-from bandscan.radio.shown import MARKED_REPEAT, MARKED_WHISTLE, REAL
+from bandscan.model import Expected, Extra
+from bandscan.radio.shown import REAL
 from bandscan.radio.threshold import Fit
-from bandscan.radio.verdict import WEIGHTY, over_nothing
 from bandscan.radio.weighing import LACKS, USUAL_EXTRAS
 
 _FAR_FEWER = 0.4
 _LEAST_STOPS, _PLACED = 6, 0.25  # fewer may all be whistles and images of a set that is deaf
 _RARE = 0.1  # of sound sweeps have so many ticks that are no station
-_TOLD_BY = RIVALS | {"reference-deaf", "raster", "comb", "fixed-whistle"}  # findings that say of such ticks what they may be
 # odds that a sweep of which nobody wrote the hour was made by night (from memory)
 _NIGHT_ODDS = 0.2
 
 
-def strays_of(
-    extras: Sequence[Extra], findings: Sequence[Finding], known_hz: Collection[int], step_hz: int, sweeps: int
-) -> int:
-    """Ticks of a sweep that fit no station of the list, where they are more than a sound sweep has; else 0.
+def strays_of(extras: Sequence[Extra], known_hz: Collection[int], step_hz: int, sweeps: int) -> int:
+    """Ticks of a sweep that fit no station of the list and have no explanation, where more than in a sound sweep; else 0.
 
     Args:
-        extras: those of the check.
-        findings: what may explain them; ticks that a weighty one explains are not counted, nor any where it tells of them all.
+        extras: those of the check; what each is taken for is told of it there.
         known_hz: channels that today's survey holds and the list does not. [Hz]
         step_hz: a pointer is a channel off now and then. [Hz]
         sweeps: so many times the dial was swept.
     """
-    told = any(over_nothing(one) >= WEIGHTY for one in findings if one.fault in _TOLD_BY)
-    marked = tuple(one for one in extras if one.explained_by.startswith((MARKED_REPEAT, MARKED_WHISTLE)))
     count = sum(
-        extra.channel_hz is not None
-        and extra not in marked
-        and (extra.explained_by.startswith(REAL) or not told)
+        extra.explained_by == REAL
+        and extra.channel_hz is not None
         and not any(abs(extra.channel_hz - hz) <= step_hz for hz in known_hz)
         for extra in extras
     )

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from bandscan.errors import SheetError
-from bandscan.model import Reference
+from bandscan.model import BandCheck, Expected, Interval
 from bandscan.plans import BandPlan
 from bandscan.radio.bench import Bench, Block
 from bandscan.radio.expected import count_distribution, expected_count
@@ -97,8 +97,9 @@ def total_curve(bench: Bench, count: int, at_db: FloatArray, good_db: float | No
     return Curve(at_db, np.maximum(log_value - log_value.max(), -600.0))
 
 
-def total_said(bench: Bench, count: int, reference: Reference, limits: Limits) -> list[str]:
+def total_said(bench: Bench, count: int, check: BandCheck, limits: Limits) -> list[str]:
     """What this count can and cannot show on this bench, in one sentence; nothing where no count can be expected."""
+    reference = check.reference
     good = expected_count(bench, reference, 0.0, limits.doubt_db)
     if good is None or reference.threshold_db is None:
         return []
@@ -106,16 +107,26 @@ def total_said(bench: Bench, count: int, reference: Reference, limits: Limits) -
     deaf = expected_count(bench, dull, 0.0, limits.doubt_db)
     if deaf is None:
         return []
-    over = count - deaf.high
-    if over > 0:
-        told = f"so many one so deaf does not follow, unless {over} or more were repeats or phantoms"
-    elif count < good.low:
-        told = "fewer than a good set gives"
-    else:
-        told = "this count fits both"
     above = f"; more than {good.high} are no proof of a better set" if count > good.high else ""
     return [
         f"{bench.band.upper()}: {count} counted, where a good set follows {good.low} to {good.high} stations of this list and"
-        f" one {limits.fail_db:g} dB deaf {deaf.low} to {deaf.high} (95 %): {told}; which stations they were a total cannot"
-        f" show{above}"
+        f" one {limits.fail_db:g} dB deaf {deaf.low} to {deaf.high} (95 %): {_fits(count, good, deaf, check, limits)}; which"
+        f" stations they were a total cannot show{above}"
     ]
+
+
+def _fits(count: int, good: Expected, deaf: Expected, check: BandCheck, limits: Limits) -> str:
+    """Which of the two sets a count fits; as the verdict has it, which knows that a count holds more than stations."""
+    against = check.against_reference_db or Interval(None, None, None)
+    as_good = against.low is None or against.low <= 0.0
+    as_deaf = against.high is None or against.high >= limits.fail_db
+    over = count - deaf.high
+    if count > good.high:
+        return "more than either follows: repeats, phantoms or stations beside the list may be among them"
+    if as_good and as_deaf:
+        return "this count fits both" + (f", one so deaf with {over} or more repeats or phantoms in it" if over > 0 else "")
+    if over > 0:
+        return f"so many one so deaf does not follow, unless {over} or more were repeats or phantoms"
+    if count < good.low:
+        return "fewer than a good set gives"
+    return "this count fits both" if as_good else "hardly as many as a good set gives"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from textwrap import shorten
 from typing import Any
@@ -17,6 +18,7 @@ from bandscan.units import channel_text
 EASIEST = 10
 # cautions, characters of one and of all, so that the page stays one side; all of them are in the shop's record
 CAUTIONS_SHOWN, CAUTION_LIMIT, CAUTIONS_LIMIT = 4, 340, 420
+_BID = re.compile(r" \([^()]*(?:`|--)[^()]*\)")  # in brackets, what to write into the sheet or to run
 _SOUND = {"3": "clear", "2": "every word", "1": "a trace", "M": "two at once", "W": "whistle", "R": "repeat"}
 
 
@@ -54,9 +56,13 @@ def customer_page(check: RadioCheck, baselines: Mapping[str, Baseline]) -> str:
 
 
 def _cautions(some: Sequence[str], room: int) -> list[str]:
-    """The first cautions that find room, in characters, whole: the half that decides may be the last one."""
+    """The first cautions that find room, in characters, whole: the half that decides may be the last one.
+
+    What bids to write something into the sheet is for its writer, not for the owner.
+    """
     shown: list[str] = []
-    for caution in some[:CAUTIONS_SHOWN]:
+    owners = [_BID.sub("", caution) for caution in some]
+    for caution in [one for one in owners if "`" not in one][:CAUTIONS_SHOWN]:
         line = shorten(plain(caution), CAUTION_LIMIT, placeholder=" …")
         if sum(map(len, shown)) + len(line) <= room:
             shown.append(line)
@@ -81,6 +87,10 @@ def _band(check: BandCheck, baseline: Baseline | None) -> dict[str, Any]:
         "dial": customer_words.dial(check),
         "noticed": customer_words.noticed(check),
         "easiest": easiest(check, baseline),
+        "no_dial": "cannot be told without a station" if customer_words.nothing_heard(check) else "not noted",
+        "no_table": "No station was heard."
+        if customer_words.nothing_heard(check)
+        else "Which stations were heard is not noted.",
     }
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bandscan.model import BandCheck, DialPoint, Reference
+from bandscan.model import UNLISTED, BandCheck, DialPoint, Reference
 from bandscan.report.words import COUNTS, by_fits, counted, number, only_counted, over_nothing, speaking
 from bandscan.units import channel_text
 
@@ -41,6 +41,11 @@ NOTICED = {
 """Fault word of the contract: what was noticed. A suspicion is told as what was noticed, not as a fault."""
 
 
+def nothing_heard(check: BandCheck) -> bool:
+    """Whether not one stop was noted, of whatever sound."""
+    return not check.counted and not check.extras and not any(station.grade for station in check.stations)
+
+
 def verdict(check: BandCheck) -> tuple[str, str]:
     """The verdict's name for the owner and what it means."""
     title, meaning = VERDICTS.get(check.verdict, VERDICTS["cannot tell"])
@@ -49,6 +54,8 @@ def verdict(check: BandCheck) -> tuple[str, str]:
         meaning = f"by their number alone, as many stations came in as with {_reference(check.reference)}"
     elif check.verdict == "in line":
         meaning = f"it receives here about as well as {_reference(check.reference)}, and {meaning}"
+    elif check.verdict == "falls short" and nothing_heard(check):
+        meaning = "not one station came in, where a good radio is expected to hear some"
     elif check.verdict == "falls short" and against is not None and against.low is not None and against.low > 0:
         meaning = f"to be followed here, stations have to be stronger than for {_reference(check.reference)}"
     elif title == VERDICTS["cannot tell"][0] and check.reference.basis == "none":
@@ -69,7 +76,7 @@ def _reference(found: Reference) -> str:
 
 
 def heard(check: BandCheck) -> str:
-    """How many stations were heard and how many a good radio is expected to hear on this bench."""
+    """How many stations were heard, and how many a good radio is expected to hear on this bench, of those on the list."""
     here, counts = "here", f"{check.counted} heard"
     if check.pad_db:  # how many decibels is the workshop's
         here, counts = "through it", f"{check.counted} heard through an attenuator, which weakens every station on purpose,"
@@ -77,7 +84,14 @@ def heard(check: BandCheck) -> str:
         return f"{counts.rstrip(',')}; how many a good radio hears {here} is not known"
     guess = ", an assumption" if check.reference.basis == "assumed" else ""
     span = f"{check.expected.low} to {check.expected.high}, 19 times in 20{guess}"
-    return f"{counts} of about {check.expected.mid:.0f} that a good radio is expected to hear {here} ({span})"
+    return f"{counts} of about {check.expected.mid:.0f} that a good radio is expected to hear {here} ({span}){_beside(check)}"
+
+
+def _beside(check: BandCheck) -> str:
+    """How many of those heard are not on the list: at most so many, since some may be of another sweep, or a trace."""
+    beside = sum(extra.explained_by == UNLISTED and extra.channel_hz is not None for extra in check.extras)
+    some = min(beside, check.counted)
+    return f"; of those heard up to {some} {'is' if some == 1 else 'are'} not on our list" if some else ""
 
 
 def lamp(check: BandCheck) -> str:
@@ -117,6 +131,8 @@ def noticed(check: BandCheck) -> list[str]:
     """
     if check.verdict == "cannot tell":
         return []
+    if nothing_heard(check):
+        return ["the whole band gives no station"]
     first: dict[str, str] = {}
     for finding in speaking(check):
         kind = finding.fault.partition("-")[0]

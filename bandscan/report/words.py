@@ -6,6 +6,8 @@ Also the figures as words: each with its unit, and with its uncertainty where it
 from __future__ import annotations
 
 import html
+import math
+import re
 import unicodedata
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -222,15 +224,18 @@ def interval(found: Interval, unit: str) -> str:
     return f"{middle} (95 %: {low} to {high})"
 
 
-def against(found: Interval | None) -> str:
-    """How a set compares with the reference, in words; each bound holds with 95 % on its own, as the verdict's rule asks."""
+def against(found: Interval | None, why: str = "") -> str:
+    """How a set compares with the reference, in words; each bound holds with 95 % on its own, as the verdict's rule asks.
+
+    `why` is the verdict's sentence, which tells a bound beside a limit to a tenth: the two stand in one box and round alike.
+    """
     if found is None:
         return "cannot be compared: there is no reference"
     if found.low is None and found.high is None:
         return "cannot be compared: the evidence bounds neither side"
     if found.low is None or found.high is None:
-        return f"{_edge(found.low, found.high)} the reference (one-sided 95 % bound; the other side is open)"
-    span = f"one-sided 95 % bounds: {_bounds(found.low, found.high)}"
+        return f"{_edge(found.low, found.high, why)} the reference (one-sided 95 % bound; the other side is open)"
+    span = f"one-sided 95 % bounds: {_bounds(found.low, found.high, why)}"
     if found.value is None:
         return f"against the reference {span}"
     if abs(found.value) < 0.5:
@@ -246,32 +251,39 @@ def sensitivity(check: BandCheck) -> str:
         # left in the middle, or a list of hardly a level: the verdict's sentence says which
         return f"cannot be compared: {plain(check.why)}"
     # a total of AM stations does not tell at which hour they were counted
-    told = against(check.against_reference_db)
+    told = against(check.against_reference_db, check.why)
     undated = check.band == "am" and only_counted(check) and not told.startswith("cannot")
     return f"{told}, if counted at the list's hour" if undated else told
 
 
-def _edge(low_db: float | None, high_db: float | None) -> str:
+def _edge(low_db: float | None, high_db: float | None, why: str) -> str:
     """The only bound there is: what is no less than 10 dB better is at most 10 dB better."""
     end_db, more, even = (high_db, "at most", "no deafer than") if low_db is None else (low_db, "at least", "no better than")
     if end_db is None or abs(end_db) < 0.5:
         return even
     less = "at least" if more == "at most" else "at most"
-    return f"{more if end_db > 0 else less} {_deafer(end_db)} than"
+    return f"{more if end_db > 0 else less} {_deafer(end_db, why)} than"
 
 
-def _bounds(low_db: float, high_db: float) -> str:
+def _bounds(low_db: float, high_db: float, why: str) -> str:
     """Both ends, the word said once where both lie on one side."""
     if low_db >= 0.5 or high_db <= -0.5:
         near, far = sorted((abs(low_db), abs(high_db)))
-        return f"{near:.0f} to {far:.0f} dB {'deafer' if low_db > 0 else 'better'}"
-    return f"{_deafer(low_db)} to {_deafer(high_db)}"
+        return f"{_size(near, why)} to {_size(far, why)} dB {'deafer' if low_db > 0 else 'better'}"
+    return f"{_deafer(low_db, why)} to {_deafer(high_db, why)}"
 
 
-def _deafer(difference_db: float) -> str:
+def _deafer(difference_db: float, why: str = "") -> str:
     if abs(difference_db) < 0.5:
         return "0 dB"
-    return f"{abs(difference_db):.0f} dB {'deafer' if difference_db > 0 else 'better'}"
+    return f"{_size(abs(difference_db), why)} dB {'deafer' if difference_db > 0 else 'better'}"
+
+
+def _size(size_db: float, why: str) -> str:
+    """Whole dB, or the tenth next to it where `why` tells that."""
+    tenths = (f"{round_to(10.0 * size_db) / 10.0:g}" for round_to in (math.floor, math.ceil))
+    told = (one for one in tenths if "." in one and re.search(rf"(?<![\d.]){re.escape(one)}(?![\d.])", why))
+    return next(told, f"{size_db:.0f}")
 
 
 def chance(probability: float) -> str:

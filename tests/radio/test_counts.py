@@ -138,6 +138,25 @@ def test_a_total_is_said_to_tell_only_what_it_does(count: int, lowest_db: float,
     assert words in said
 
 
+@pytest.mark.parametrize(
+    ("count", "fits", "words"),
+    [
+        (22, "not clearly good and not clearly deaf", "hardly as many as a good set gives"),
+        (28, "a good set and one 10 dB deaf both fit", "this count fits both, one so deaf with 5 or more repeats or phantoms"),
+        (34, "by a bare total in which repeats", "more than either follows: repeats, phantoms or stations beside the list may"),
+        (46, "46 are counted and the FM list has 40 stations", "more than either follows: repeats, phantoms or stations"),
+    ],
+)
+def test_a_total_fits_what_its_verdict_says(count: int, fits: str, words: str) -> None:
+    """40 stations, of which 22 to 31 are expected: why and caution stand on one page, and say one thing (regression audit)."""
+    listed = {"fm": reference_list(bench(random.Random(40), 40, lowest_db=-15.0))}
+    check = judge(totals_sheet({"fm": count}), listed, {"fm": GOOD}, Limits(), MADE, "0")
+    (said,) = (caution for caution in check.cautions if caution.startswith(f"FM: {count} counted"))
+    assert fits in check.bands["fm"].why
+    assert words in said
+    assert "unless" not in said
+
+
 def _total(band: str, count: int, stations: list[Station], header: dict[str, str] | None = None) -> BandCheck:
     sheet = replace(totals_sheet({band: count}), header=header or {})
     return judge(sheet, {band: reference_list(stations, band)}, {band: GOOD}, Limits(), MADE, "0").bands[band]

@@ -10,7 +10,7 @@ from report import records
 from report.reader import Reader
 
 from bandscan import report
-from bandscan.model import Expected, Finding, Interval, RadioCheck, Reference
+from bandscan.model import UNLISTED, Expected, Extra, Finding, Interval, RadioCheck, Reference
 from bandscan.report import customer_words
 
 # the contract's fault words
@@ -193,3 +193,42 @@ def test_the_am_trimmer_is_told_to_be_of_am() -> None:
     assert "AM was not tested here" not in words
     words = told(replace(both, bands={"fm": both.bands["fm"]}))
     assert "In the car, for AM: peak the antenna trimmer AM was not tested here. If the set has a trimmer" in words
+
+
+def test_a_silent_band_is_told_in_words_of_its_own() -> None:
+    """Nothing heard on a band (the commonest complaint): no word of parts, stronger stations or which were heard."""
+    band = records.band_check("fm")
+    unheard = tuple(replace(one, heard=False, grade="", dial="", lamp="") for one in band.stations)
+    silent = {"counted": 0, "stations": unheard, "extras": (), "dial_points": (), "verdict": "falls short"}
+    dead = fm(**silent, lamp_expected=0, lamp_lit=0, findings=(Finding("dead-beyond", "", (), "", 9.0),))
+    words = told(dead)
+    for part in (
+        "Not one station came in, where a good radio is expected to hear some.",
+        "the whole band gives no station",
+        "No station was heard.",
+        "cannot be told without a station",
+    ):
+        assert part in words
+    for part in ("a part of the dial", "have to be stronger", "Which stations were heard"):
+        assert part not in words
+    assert "Which stations were heard" in told(replace(dead, bands={"fm": replace(dead.bands["fm"], counted=3)}))
+
+
+def test_what_to_write_into_the_sheet_is_not_told_to_the_owner() -> None:
+    """A bid to the writer of the sheet is the shop's: kept off the page, and counted with what is in the shop's record."""
+    bids = (
+        "FM: taken as swept and silent; if it was not, take its row or `bands` out",
+        "no AM total: not judged (add --count am=0)",
+    )
+    words = told(replace(fm(), cautions=bids))
+    assert "taken as swept" not in words
+    assert "no AM total: not judged 1 further caution in the shop's record" in words
+
+
+def test_those_heard_beside_the_list_are_told_with_the_count() -> None:
+    """28 heard of about 19 (regression audit): the expectation is of the list's stations, so the others are named beside it."""
+    bare = tuple(Extra("", 88_100_000 + order * 2_000_000, UNLISTED) for order in (0, 1, 1, 2, 3, 4, 5))
+    others = (Extra("", 107_100_000, "marked as a repeat"), Extra("", None, UNLISTED))
+    assert "19 times in 20); of those heard up to 7 are not on our list" in told(fm(counted=28, extras=(*bare, *others)))
+    assert "up to 1 is not on our list" in told(fm(counted=28, extras=bare[:1]))
+    assert "not on our list" not in told(fm(counted=28, extras=others))

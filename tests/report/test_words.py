@@ -82,6 +82,18 @@ def test_the_comparison_says_which_way() -> None:
     assert words.against(None) == "cannot be compared: there is no reference"
 
 
+def test_a_bound_beside_a_limit_is_rounded_as_the_verdict_does() -> None:
+    """6.4 dB where 6 dB is the limit: one figure in one box (regression audit); what the sentence does not tell stays whole."""
+    found = Interval(15.2, 6.41, 26.3)
+    assert words.against(found, "6.5 to 26 dB deafer than the reference, where 6 dB is the limit").endswith(
+        "6.5 to 26 dB deafer)"
+    )
+    assert words.against(found, "nothing is heard above 16.5 MHz").endswith("bounds: 6 to 26 dB deafer)")
+    assert words.against(Interval(None, None, 6.41), "at most 6.5 dB deafer than the reference").startswith(
+        "at most 6.5 dB deafer"
+    )
+
+
 def test_what_is_assumed_is_called_assumed() -> None:
     """A reference that nobody measured says so; none at all says how to get one."""
     told = words.reference(Reference(10.0, 6.0, "assumed", "dBFS"))
