@@ -9,7 +9,7 @@ from datetime import datetime
 
 from bandscan.baseline import from_files, loses_db, moved
 from bandscan.model import BandCheck, Baseline, RadioCheck, Reference, Sheet, parse_utc
-from bandscan.radio import GoodSweep, apart_from, from_json, read_sheet, reference_from, strays
+from bandscan.radio import GoodSweep, apart_from, from_json, read_sheet, reference_from, stray_sets
 from bandscan.radio.belongs import parted
 from bandscan.radio.header import swept_time
 from bandscan.radio.verdict import CANNOT_TELL, FALLS_SHORT, WEIGHTY, over_nothing
@@ -107,7 +107,7 @@ def _astray(band: str, measures: Sequence[GoodSweep]) -> list[str]:
     return [
         f"{band.upper()} reference: the known-good set {name} stands {apart} than the others and counts for little: is it"
         f" sound? to take it back: {' and '.join(_forget(job) for job in jobs)}"
-        for name, jobs, apart in strays(measures)
+        for name, jobs, apart in stray_sets(measures)
     ]
 
 

@@ -2,7 +2,7 @@
 
 from bandscan.radio.blank import blank_sheet
 from bandscan.radio.compare import compare
-from bandscan.radio.family import GoodSweep, apart_from, reference_from, strays
+from bandscan.radio.family import GoodSweep, apart_from, reference_from, stray_sets
 from bandscan.radio.judge import judge
 from bandscan.radio.limits import Limits
 from bandscan.radio.planning import Plan, Tells, plan_bench, plan_words
@@ -24,7 +24,7 @@ __all__ = [
     "plan_words",
     "read_sheet",
     "reference_from",
-    "strays",
+    "stray_sets",
     "to_json",
     "to_rows",
     "totals_sheet",

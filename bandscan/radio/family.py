@@ -87,7 +87,7 @@ def reference_from(sweeps: Sequence[GoodSweep], basis: str = "known-good") -> Re
     )
 
 
-def strays(sweeps: Sequence[GoodSweep]) -> list[tuple[str, tuple[str, ...], str]]:
+def stray_sets(sweeps: Sequence[GoodSweep]) -> list[tuple[str, tuple[str, ...], str]]:
     """Sets of three and more that are likelier strays than not: name, jobs, and how far they stand from what the others say."""
     sound = _sound(sweeps)
     if not sound:

@@ -10,7 +10,7 @@ import pytest
 from radio.bench_sim import bench, reference_list
 
 from bandscan.model import BandCheck, Interval, Reference
-from bandscan.radio import GoodSweep, Limits, judge, read_sheet, reference_from, strays
+from bandscan.radio import GoodSweep, Limits, judge, read_sheet, reference_from, stray_sets
 
 MADE = "2026-03-14T12:00:00Z"
 _LIST = {"fm": reference_list(bench(random.Random(1), 5))}
@@ -161,7 +161,7 @@ def test_a_stray_set_is_named_with_how_far_it_stands() -> None:
     """The one that most others outvote, its jobs and its distance; none among sets that agree, none of two."""
 
     def of(*values: float) -> list[tuple[str, tuple[str, ...], str]]:
-        return strays([GoodSweep(f"set {n}", f"job {n}", MADE, _band(value, 3.0)) for n, value in enumerate(values)])
+        return stray_sets([GoodSweep(f"set {n}", f"job {n}", MADE, _band(value, 3.0)) for n, value in enumerate(values)])
 
     ((name, jobs, apart),) = of(-70.0, -56.0, -70.5)
     assert (name, jobs) == ("set 1", ("job 1",))

@@ -105,16 +105,19 @@ def test_a_size_beyond_all_that_are_weighed_is_open_above() -> None:
     assert open_above[False] == 0
 
 
+def _with_images(seed: int) -> tuple[list[Station], Sheet]:
+    """A bench on which images have room, and the sheet of a set of 262.5 kHz that rejects them poorly."""
+    dice = random.Random(f"image{seed}")
+    stations = [one for one in bench(dice, 34, lowest_db=0.0, band="am") if one.channel_hz >= 900_000 or dice.random() < 0.4]
+    radio = Radio(image_hz=525e3, image_rejection_db=15.0)
+    return stations, sweep(dice, stations, radio, Listener(grades=True), band="am", reading_hz=8e3, header="# if_khz: 262.5\n")
+
+
 def test_images_are_found_and_named() -> None:
     """IF 262.5 kHz: stations from 1065 kHz up reappear 525 kHz lower; the ticks there are called possible images."""
     found = 0
     for seed in range(6):
-        dice = random.Random(f"image{seed}")
-        stations = [
-            one for one in bench(dice, 34, lowest_db=0.0, band="am") if one.channel_hz >= 900_000 or dice.random() < 0.4
-        ]
-        radio = Radio(image_hz=525e3, image_rejection_db=15.0)
-        sheet = sweep(dice, stations, radio, Listener(grades=True), band="am", reading_hz=8e3, header="# if_khz: 262.5\n")
+        stations, sheet = _with_images(seed)
         assert sum(meant is None for meant in sheet.meant) >= 2
         got = _check(sheet.text, stations, "am")
         found += "image" in [finding.fault for finding in got.findings[:2]]
@@ -139,12 +142,7 @@ def test_images_marked_as_repeats_are_found_too() -> None:
     may have made them."""
     found, said = 0, 0
     for seed in range(6):
-        dice = random.Random(f"image{seed}")
-        stations = [
-            one for one in bench(dice, 34, lowest_db=0.0, band="am") if one.channel_hz >= 900_000 or dice.random() < 0.4
-        ]
-        radio = Radio(image_hz=525e3, image_rejection_db=15.0)
-        sheet = sweep(dice, stations, radio, Listener(grades=True), band="am", reading_hz=8e3, header="# if_khz: 262.5\n")
+        stations, sheet = _with_images(seed)
         text = _marked(sheet)
         got = _check(text, stations, "am")
         assert got.counted == sum(row.split(",")[2] in ("2", "3") for row in text.splitlines() if row.startswith("am,"))
