@@ -14,14 +14,13 @@ from bandscan.radio.findings import MOST_EVIDENCE
 from bandscan.radio.hearing import Radios, followed_chance
 from bandscan.radio.suspects import GONE, Healthy, nothing_wrong
 from bandscan.radio.threshold import Fit
-from bandscan.radio.verdict import over_nothing
+from bandscan.radio.verdict import WITHOUT_PAD, over_nothing
 from bandscan.radio.weighing import Scale, against_all
 
 # odds of a dead band before the sweep is looked at, against a set with nothing wrong: the commonest complaint (from memory)
 _PRIOR_ODDS = 0.5
 # the same where an attenuator was in line: one is put before a set that was heard without it (from memory)
 _PRIOR_ODDS_PADDED = 0.02
-_WITHOUT = "take the attenuator out and sweep again: most deaf sets are heard then, a dead one is not"
 _NEXT = {
     # trade practice: the oscillator stands 10.7 MHz over the dial; one that is there leaves supply, mute and what follows
     "fm": "plug the lead in again, mute off, then look for the set's oscillator 10.7 MHz above the dial with a second receiver",
@@ -59,7 +58,7 @@ def with_silence(findings: tuple[Finding, ...], fit: Fit, healthy: Healthy, good
         "dead-beyond",
         f"nothing is heard on the whole band{through}, where a good set follows {few} stations",
         tuple(sorted(int(bench.channel_hz[index]) for index in strongest if usual[index] > 0.5)),
-        _WITHOUT if pad_db else _NEXT[bench.band],
+        WITHOUT_PAD if pad_db else _NEXT[bench.band],
         round(weights[0], 2),
         round(log_odds / float(np.log(10.0)), 2),
     )

@@ -19,6 +19,10 @@ HINT = 1.0  # a set in line whose best finding is likelier than nothing wrong by
 SILENT = 0.01  # a silence that a good set has in fewer of all sweeps is a dead band
 
 
+# after a sweep through an attenuator that was silent
+WITHOUT_PAD = "take the attenuator out and sweep again: most deaf sets are heard then, a dead one is not"
+
+
 @dataclass(frozen=True)
 class Evidence:
     """What the rule looks at. `apart` says why sheet and list do not belong together, with what to do, or is empty."""
@@ -68,7 +72,9 @@ def decide(seen: Evidence, limits: Limits) -> tuple[str, str, str]:
             ONE_A_STOP,
         )
     silent = seen.silence is not None and seen.silence <= SILENT
-    dead = dead_beyond(seen.findings, silent=silent)
+    # behind an attenuator a set may be silent that is little deaf: only one that falls short by its decibels is
+    little = seen.silence is not None and seen.pad_db > 0.0 and lo <= limits.look_db
+    dead = None if little else dead_beyond(seen.findings, silent=silent)
     if lo <= 0.0 and hi >= limits.fail_db:
         why = f"{span}: a good set and one {limits.fail_db:g} dB deaf both fit{bare}"
         if dead is None:
@@ -182,6 +188,8 @@ def _next(finding: Finding | None, otherwise: str) -> str:
 
 def _what_would_tell(seen: Evidence, limits: Limits) -> str:
     """The one thing that narrows the interval most."""
+    if seen.silence is not None and seen.pad_db > 0.0:
+        return WITHOUT_PAD
     if seen.reference.basis in ("assumed", "none"):
         return _measure(seen)
     if seen.bare_total:
